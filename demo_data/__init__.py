@@ -1,0 +1,1 @@
+"""The invented academy: who its golfers are, its labs and their faults."""

@@ -1,0 +1,1 @@
+"""Many golfers to norms: golfer means, bands, editions."""

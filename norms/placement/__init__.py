@@ -1,0 +1,1 @@
+"""The coach's question: where does this swing sit among its peers?"""

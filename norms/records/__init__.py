@@ -1,0 +1,39 @@
+"""What is carried from step to step: frozen records, shapes checked, arrays read-only."""
+
+from norms.records.bands import Bands
+from norms.records.capture import Capture, ConditioningChoice, LabAxes, SwingLabel
+from norms.records.cohort import Cohort, CohortDefinition, Level
+from norms.records.edition import CohortNorms, Edition
+from norms.records.golfer import DatedHandicap, Golfer
+from norms.records.placement import FeaturePlace, Placement
+from norms.records.swing import (
+    Displacement,
+    EventMark,
+    FeatureValues,
+    PhaseCurve,
+    Swing,
+    SwingEvents,
+)
+
+__all__ = [
+    "Bands",
+    "Capture",
+    "Cohort",
+    "CohortDefinition",
+    "CohortNorms",
+    "ConditioningChoice",
+    "DatedHandicap",
+    "Displacement",
+    "Edition",
+    "EventMark",
+    "FeaturePlace",
+    "FeatureValues",
+    "Golfer",
+    "LabAxes",
+    "Level",
+    "PhaseCurve",
+    "Placement",
+    "Swing",
+    "SwingEvents",
+    "SwingLabel",
+]

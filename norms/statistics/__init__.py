@@ -1,0 +1,1 @@
+"""Mathematics on arrays, with no golf in it."""

@@ -1,0 +1,1 @@
+"""One capture to one swing: conditioning, pelvis centre, events, phases, features."""

@@ -1,0 +1,1 @@
+"""Swings with known truth, for the demo, the tests, calibration and benchmarks alike."""

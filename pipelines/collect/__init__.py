@@ -1,0 +1,1 @@
+"""From a capture file and a lab's profile to a Capture record."""

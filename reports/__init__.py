@@ -1,0 +1,1 @@
+"""What shows: results turned into figures, sentences and pages."""
