@@ -1,10 +1,12 @@
 """What is carried from step to step: frozen records, shapes checked, arrays read-only."""
 
+from norms.records.ball_speed import BallSpeed
 from norms.records.bands import Bands
 from norms.records.capture import Capture, ConditioningChoice, LabAxes, SwingLabel
-from norms.records.cohort import Cohort, CohortDefinition, Level
+from norms.records.cohort import Cohort, CohortDefinition, Level, SwingPool
 from norms.records.edition import CohortNorms, Edition
 from norms.records.golfer import DatedHandicap, Golfer
+from norms.records.outcome import FileOutcome
 from norms.records.placement import FeaturePlace, Placement
 from norms.records.swing import (
     Displacement,
@@ -16,6 +18,7 @@ from norms.records.swing import (
 )
 
 __all__ = [
+    "BallSpeed",
     "Bands",
     "Capture",
     "Cohort",
@@ -28,6 +31,7 @@ __all__ = [
     "EventMark",
     "FeaturePlace",
     "FeatureValues",
+    "FileOutcome",
     "Golfer",
     "LabAxes",
     "Level",
@@ -36,4 +40,5 @@ __all__ = [
     "Swing",
     "SwingEvents",
     "SwingLabel",
+    "SwingPool",
 ]

@@ -99,6 +99,9 @@ class Capture:
         The side the golfer plays from: declared, never guessed.
     events_s : Mapping of str to float
         Event times that the file itself states, seconds from the first sample.
+    event_source : {"club", "hands"}
+        Which point tells start and top where the file does not; where the club is wanted but not
+        tracked, the hands stand in and are marked so.
     hip_regression : {"harrington", "bell", "davis"}
         Regression for hip joint centres where the capture does not carry them.
     conditioning : ConditioningChoice
@@ -112,7 +115,8 @@ class Capture:
     axes: LabAxes
     hand: Hand
     events_s: Mapping[str, float] = field(default_factory=dict)
-    hip_regression: str = "harrington"
+    event_source: Literal["club", "hands"] = "club"
+    hip_regression: Literal["harrington", "bell", "davis"] = "harrington"
     conditioning: ConditioningChoice = field(default_factory=ConditioningChoice)
     notices: tuple[Notice, ...] = ()
 

@@ -1,6 +1,7 @@
 """A cohort: which golfers, by rule, and one mean for each of them."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from norms.records._arrays import FloatArray, frozen_array, set_field
 from norms.vocabulary import NODES
@@ -84,3 +85,36 @@ class Cohort:
         set_field(self, "features", frozen_array("features", self.features, (n, d)))
         if list(self.golfers) != sorted(set(self.golfers)):
             raise ValueError("golfers: codes must be sorted and without repeats")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SwingPool:
+    """Stored swings as arrays: what cohorts are built from.
+
+    Attributes
+    ----------
+    swings, golfers, clubs, labs : tuple of str
+        s entries each.
+    recorded_on : tuple of datetime.date
+    curves_cm : ndarray, shape (s, 3, 301)
+    feature_names : tuple of str
+    features : ndarray, shape (s, d)
+        NaN where a swing does not give the feature.
+    """
+
+    swings: tuple[str, ...]
+    golfers: tuple[str, ...]
+    clubs: tuple[str, ...]
+    labs: tuple[str, ...]
+    recorded_on: tuple[date, ...]
+    curves_cm: FloatArray
+    feature_names: tuple[str, ...]
+    features: FloatArray
+
+    def __post_init__(self) -> None:
+        s, d = len(self.swings), len(self.feature_names)
+        for name in ("golfers", "clubs", "labs", "recorded_on"):
+            if len(getattr(self, name)) != s:
+                raise ValueError(f"{name}: {len(getattr(self, name))} entries for {s} swings")
+        set_field(self, "curves_cm", frozen_array("curves_cm", self.curves_cm, (s, 3, NODES)))
+        set_field(self, "features", frozen_array("features", self.features, (s, d)))
