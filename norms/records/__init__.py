@@ -1,5 +1,6 @@
 """What is carried from step to step: frozen records, shapes checked, arrays read-only."""
 
+from norms.records._arrays import BoolArray, FloatArray
 from norms.records.ball_speed import BallSpeed
 from norms.records.bands import Bands
 from norms.records.capture import Capture, ConditioningChoice, LabAxes, SwingLabel
@@ -20,6 +21,7 @@ from norms.records.swing import (
 __all__ = [
     "BallSpeed",
     "Bands",
+    "BoolArray",
     "Capture",
     "Cohort",
     "CohortDefinition",
@@ -32,6 +34,7 @@ __all__ = [
     "FeaturePlace",
     "FeatureValues",
     "FileOutcome",
+    "FloatArray",
     "Golfer",
     "LabAxes",
     "Level",
