@@ -1,0 +1,129 @@
+"""Opens a store, or says in one line why not."""
+
+import re
+import shutil
+from os import PathLike
+from pathlib import Path
+from typing import Final
+
+import duckdb
+
+from norms.errors import StoreRefused
+from pipelines.store.database import Database
+from pipelines.store.migrations import apply_migrations, missing_migrations
+from pipelines.store.store import Store
+
+STORAGE_VERSION: Final = "v1.4.0"
+"""Format of the file on disk: pinned, so that an upgrade of DuckDB does not lock older readers
+out without being asked for. The `schema_version` table records what a store was written with."""
+
+IN_MEMORY: Final = ":memory:"
+
+
+def open_store(
+    path: str | PathLike[str], *, create: bool = False, read_only: bool = False
+) -> Store:
+    """Open a store; use it as a context manager.
+
+    One process at a time holds a store that is open for writing; readers share it among
+    themselves. A store of an older version is copied beside itself and brought up to date.
+
+    Parameters
+    ----------
+    path : path
+        The store's file, or ``":memory:"`` for one that is forgotten when closed.
+    create : bool
+        Make the store where there is none; its folder must exist.
+    read_only : bool
+        Open for reading only, which several processes can do at once.
+
+    Raises
+    ------
+    StoreRefused
+        With code ``store_missing``, ``store_busy``, ``store_newer``, ``store_older`` (reading
+        only, where a migration would have to write), ``not_a_store``, ``store_corrupt`` or
+        ``store_not_permitted``.
+    """
+    name = str(path)
+    create = create or name == IN_MEMORY
+    if name != IN_MEMORY:
+        _check_place(Path(path), create)
+    database = _connect(name, read_only=read_only)
+    try:
+        missing = missing_migrations(database, name, create=create, read_only=read_only)
+        if missing and missing[0].version > 1:
+            database = _reopen_after_copying(database, Path(path), missing[0].version - 1)
+        apply_migrations(database, missing)
+    except BaseException:
+        database.close()
+        raise
+    return Store(database, name)
+
+
+def _reopen_after_copying(database: Database, path: Path, version: int) -> Database:
+    database.close()  # settles everything in the one file
+    shutil.copy2(path, path.with_name(f"{path.name}.version-{version}"))
+    return _connect(str(path), read_only=False)
+
+
+def _check_place(path: Path, create: bool) -> None:
+    if path.is_dir():
+        raise StoreRefused(
+            f"{path}: is a folder, not a store: name the store's file", code="not_a_store"
+        )
+    if path.exists():
+        return
+    if not create:
+        raise StoreRefused(
+            f"{path}: there is no store here: check the path, or collect captures into a new one",
+            code="store_missing",
+        )
+    if not path.absolute().parent.is_dir():
+        raise StoreRefused(
+            f"{path}: the folder {path.parent} does not exist: make it first", code="store_missing"
+        )
+
+
+def _connect(name: str, *, read_only: bool) -> Database:
+    settings: dict[str, str | bool | int | float | list[str]] = {
+        "storage_compatibility_version": STORAGE_VERSION,
+        # Nothing is fetched from the network, and no Python variable is taken for a table.
+        "autoinstall_known_extensions": False,
+        "python_enable_replacements": False,
+    }
+    try:
+        connection = duckdb.connect(name, read_only=read_only, config=settings)
+    except duckdb.Error as error:
+        raise _refusal(name, error) from error
+    return Database(connection, name)
+
+
+def _refusal(name: str, error: duckdb.Error) -> StoreRefused:
+    """DuckDB tells its reasons apart only by their words; tests hold these words."""
+    text = str(error)
+    if "lock on file" in text or "different configuration" in text:
+        holder = re.search(r"\(PID (\d+)\)", text)
+        process = f"process {holder[1]}" if holder else "another process"
+        return StoreRefused(
+            f"{name}: the store is in use by {process}: wait until it has finished, then try again",
+            code="store_busy",
+        )
+    if "not a valid DuckDB database" in text:
+        return StoreRefused(
+            f"{name}: is not a store (not a DuckDB file): check the path, or name a new file",
+            code="not_a_store",
+        )
+    if "version number" in text or "newer version" in text:
+        return StoreRefused(
+            f"{name}: was written by a newer DuckDB than {duckdb.__version__}: update DuckDB",
+            code="store_newer",
+        )
+    if "ermission denied" in text:
+        return StoreRefused(
+            f"{name}: may not be opened: check the rights of the file and its folder",
+            code="store_not_permitted",
+        )
+    return StoreRefused(
+        f"{name}: the store is damaged ({text.splitlines()[0]}): restore it from a copy",
+        code="store_corrupt",
+    )

@@ -1,0 +1,1 @@
+SELECT content_hash, code FROM swing

@@ -1,0 +1,1 @@
+SELECT content_hash, parameters, attrition FROM edition WHERE name = ?

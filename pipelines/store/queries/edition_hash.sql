@@ -1,0 +1,1 @@
+SELECT content_hash FROM edition WHERE name = ?

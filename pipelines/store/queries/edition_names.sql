@@ -1,0 +1,1 @@
+SELECT name FROM edition ORDER BY built_at, name

@@ -1,0 +1,1 @@
+UPDATE collect_run SET finished_at = ? WHERE run = ?

@@ -1,0 +1,1 @@
+DELETE FROM handicap WHERE golfer IN (SELECT code FROM incoming)

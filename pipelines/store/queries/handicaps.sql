@@ -1,0 +1,1 @@
+SELECT golfer, since, handicap_index FROM handicap ORDER BY golfer, since

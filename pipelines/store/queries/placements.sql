@@ -1,0 +1,1 @@
+SELECT document FROM placement WHERE golfer = ? ORDER BY number

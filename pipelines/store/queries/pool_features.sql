@@ -1,0 +1,1 @@
+SELECT swing, feature, value FROM swing_feature WHERE value IS NOT NULL

@@ -1,0 +1,1 @@
+INSERT OR REPLACE INTO setting (key, value) VALUES (?, ?)

@@ -1,0 +1,191 @@
+"""The store as the rest of the program sees it: records in, records out."""
+
+import json
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from types import TracebackType
+from typing import Self
+
+from norms.records import (
+    BallSpeed,
+    Edition,
+    FileOutcome,
+    Golfer,
+    Placement,
+    Swing,
+    SwingPool,
+)
+from pipelines.store import editions, roster, swings
+from pipelines.store.database import Database
+
+
+class Store:
+    """An open store; made by ``open_store`` and closed at the end of its ``with`` block.
+
+    Every method that writes does so in one transaction: killed in the middle, it leaves the
+    store as it was. Records come back as they went in, except that curves are kept in single
+    precision (rounded by at most 2e-6 cm below 64 cm); editions are kept exactly.
+
+    Parameters
+    ----------
+    database : Database
+    path : str
+        Name of the store for messages.
+    """
+
+    def __init__(self, database: Database, path: str) -> None:
+        self._database = database
+        self.path = path
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the store free for other processes."""
+        self._database.close()
+
+    # Golfers
+
+    def add_golfers(self, golfers: Sequence[Golfer]) -> None:
+        """Add golfers; one already stored is replaced, with all of their handicaps."""
+        roster.add_golfers(self._database, golfers)
+
+    def golfers(self) -> dict[str, Golfer]:
+        """Every golfer by code, in order of code."""
+        return roster.golfers(self._database)
+
+    def golfer(self, code: str) -> Golfer | None:
+        """One golfer, or None where the roster does not hold the code."""
+        return self.golfers().get(code)
+
+    def add_ball_speeds(self, speeds: Sequence[BallSpeed]) -> None:
+        """Add ball speeds; that of a swing already measured is replaced."""
+        roster.add_ball_speeds(self._database, speeds)
+
+    def ball_speeds(self) -> dict[str, BallSpeed]:
+        """Every ball speed by swing code; the swing itself need not be stored."""
+        return roster.ball_speeds(self._database)
+
+    # Collecting
+
+    def begin_run(self, lab: str, started_at: datetime) -> int:
+        """Note that a collecting run begins, and return its number.
+
+        A time without a zone is local time, as Python has it; the store keeps UTC.
+        """
+        run: int = self._database.rows("begin_run", (lab, _utc(started_at)))[0][0]
+        return run
+
+    def finish_run(self, run: int) -> None:
+        """Note that a run came to its end; one without an end was interrupted."""
+        self._database.rows("finish_run", (_utc(datetime.now(UTC)), run))
+
+    def add_swings(
+        self, swings_to_add: Sequence[Swing], outcomes: Sequence[FileOutcome], run: int
+    ) -> None:
+        """Store swings and the outcomes of their files in one transaction.
+
+        Raises
+        ------
+        StoreRefused
+            ``golfer_unknown``, ``not_finite``, or ``store_conflict`` for a swing code or a
+            content hash that the store already holds; nothing of the batch is then kept.
+        """
+        swings.add_swings(self._database, swings_to_add, outcomes, run)
+
+    def outcomes(self, run: int | None = None) -> list[FileOutcome]:
+        """Outcomes of one run, or of every run, in the order they were given."""
+        return swings.outcomes(self._database, run)
+
+    # Swings
+
+    def content_hashes(self) -> dict[str, str]:
+        """Swing code by content hash of the file it came from."""
+        return dict(self._database.rows("content_hashes"))
+
+    def swing_codes(self) -> set[str]:
+        """Codes of every stored swing."""
+        return set(self.content_hashes().values())
+
+    def swing(self, code: str) -> Swing:
+        """One swing.
+
+        Raises
+        ------
+        StoreRefused
+            ``swing_unknown``.
+        """
+        return swings.swing(self._database, code)
+
+    def swing_pool(self) -> SwingPool:
+        """Every swing as arrays, in order of swing code, with the catalogue's features."""
+        return swings.swing_pool(self._database)
+
+    # Editions and placements
+
+    def save_edition(self, edition: Edition, built_at: datetime) -> None:
+        """Keep an edition; the same name with the same content hash changes nothing.
+
+        Raises
+        ------
+        StoreRefused
+            ``edition_exists`` where the name is taken by other numbers.
+        """
+        editions.save_edition(self._database, edition, _utc(built_at))
+
+    def edition(self, name: str) -> Edition:
+        """One edition, every number as it was saved.
+
+        Raises
+        ------
+        StoreRefused
+            ``edition_unknown``.
+        """
+        return editions.edition(self._database, name)
+
+    def edition_names(self) -> list[str]:
+        """Names of the editions, oldest first."""
+        return [name for (name,) in self._database.rows("edition_names")]
+
+    def save_placement(self, placement: Placement, document: dict[str, object]) -> None:
+        """Keep the JSON of a placement with the hash of the edition it was held against."""
+        label = placement.swing.label
+        self._database.rows(
+            "add_placement",
+            (
+                label.swing,
+                label.golfer,
+                placement.edition,
+                placement.edition_hash,
+                placement.cohort_key,
+                json.dumps(document, allow_nan=False),
+            ),
+        )
+
+    def placements(self, golfer: str) -> list[dict[str, object]]:
+        """JSON of every placement kept of one golfer, oldest first."""
+        return [json.loads(text) for (text,) in self._database.rows("placements", (golfer,))]
+
+    # Settings
+
+    def setting(self, key: str) -> object | None:
+        """Value of a setting, or None where it was never set."""
+        found = self._database.rows("setting", (key,))
+        return json.loads(found[0][0]) if found else None
+
+    def set_setting(self, key: str, value: object) -> None:
+        """Keep a setting; any value that JSON can carry."""
+        self._database.rows("set_setting", (key, json.dumps(value, allow_nan=False)))
+
+
+def _utc(moment: datetime) -> datetime:
+    """Time as the store keeps it: UTC, and no zone attached."""
+    return moment.astimezone(UTC).replace(tzinfo=None)
