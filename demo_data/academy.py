@@ -1,0 +1,253 @@
+"""Quillmere Academy, an invented golf academy with two labs, written to a folder.
+
+The folder then holds ``captures/north_bay`` and ``captures/range_hut`` (C3D), ``student`` (one
+capture of a golfer who has no other), ``roster.csv``, ``handicaps.csv``, ``ball_speed.csv`` and
+the two labs' profiles.
+"""
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cached_property
+from multiprocessing import get_context
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+from demo_data.ball_speed import BALL_SPEED, BallSpeedModel
+from demo_data.captures import write_swing
+from demo_data.faults import Fault, capture_path, write_faults
+from demo_data.golfers import GolferTruth, PlannedSwing, invent_golfer, swing_code
+from demo_data.labs import LAB_KEYS, load_lab
+from demo_data.people import levels_for
+from demo_data.tables import write_ball_speeds, write_handicaps, write_roster
+from norms.errors import NormsError
+from norms.records import DatedHandicap
+from norms.synthetic import SwingTruth, capture_times, swing_truth
+
+DEFAULT_SEED = 20260
+DEFAULT_GOLFERS = 320
+STUDENT_DAY = date(2026, 10, 6)
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class AcademyTruth:
+    """All that is true of an academy that was written.
+
+    Attributes
+    ----------
+    seed : int
+    golfers : tuple of GolferTruth
+        With latent pattern and planned swings; the student is not among them.
+    student : GolferTruth
+        One golfer with one swing.
+    student_capture : str
+        Path of that swing's capture inside the folder.
+    faults : tuple of Fault
+    ball_speed : BallSpeedModel
+        The coefficients behind the ball speeds.
+    """
+
+    seed: int
+    golfers: tuple[GolferTruth, ...]
+    student: GolferTruth
+    student_capture: str
+    faults: tuple[Fault, ...]
+    ball_speed: BallSpeedModel = BALL_SPEED
+
+    @cached_property
+    def swings(self) -> dict[str, PlannedSwing]:
+        """Every good swing by its code, the student's included."""
+        everyone = (*self.golfers, self.student)
+        return {swing.code: swing for golfer in everyone for swing in golfer.swings}
+
+    @cached_property
+    def patterns(self) -> dict[str, str]:
+        """Latent pattern by golfer."""
+        return {one.person.golfer.code: one.pattern for one in self.golfers}
+
+    def truth_of(self, code: str) -> SwingTruth:
+        """Events, features and path of one swing at its capture's samples; worked out on asking."""
+        swing = self.swings[code]
+        times = capture_times(swing.parameters, load_lab(swing.lab).rate_hz)
+        return swing_truth(swing.parameters, times)
+
+
+class _Job(NamedTuple):
+    """What one worker needs to invent and write one golfer."""
+
+    seed: np.random.SeedSequence
+    code: str
+    level: str
+    folder: str
+
+
+class _Seeds(NamedTuple):
+    """Independent seeds for everything that is drawn, the same for any number of workers."""
+
+    levels: np.random.SeedSequence
+    faults: np.random.SeedSequence
+    speeds: np.random.SeedSequence
+    student: np.random.SeedSequence
+    golfers: list[np.random.SeedSequence]
+
+
+def _spawn_seeds(seed: int, golfers: int) -> _Seeds:
+    levels, faults, speeds, student, *rest = np.random.SeedSequence(seed).spawn(4 + golfers)
+    return _Seeds(levels, faults, speeds, student, rest)
+
+
+def _jobs(seeds: _Seeds, folder: Path) -> list[_Job]:
+    levels = levels_for(len(seeds.golfers), np.random.default_rng(seeds.levels))
+    return [
+        _Job(seed, f"Q{place:04d}", level, str(folder))
+        for place, (seed, level) in enumerate(zip(seeds.golfers, levels, strict=True), start=1)
+    ]
+
+
+def _noise_seeds(
+    golfer: GolferTruth, seed: np.random.SeedSequence
+) -> Iterator[tuple[PlannedSwing, np.random.SeedSequence]]:
+    # Keyed by place, not by SeedSequence.spawn: spawning counts, so a second call would differ.
+    for place, swing in enumerate(golfer.swings):
+        key = (*seed.spawn_key, place)
+        yield swing, np.random.SeedSequence(seed.entropy, spawn_key=key)
+
+
+def _write_golfer(job: _Job) -> GolferTruth:
+    golfer = invent_golfer(job.seed, job.code, job.level)
+    for swing, noise in _noise_seeds(golfer, job.seed):
+        file = Path(job.folder) / capture_path(swing.lab, swing.code)
+        write_swing(file, swing, golfer.person.golfer.hand, noise)
+    return golfer
+
+
+def _run_jobs(jobs: list[_Job], workers: int, progress: Progress | None) -> list[GolferTruth]:
+    """Write every golfer, in one process or several; results in the order of the jobs."""
+    done: list[GolferTruth] = []
+
+    def note(golfer: GolferTruth) -> None:
+        done.append(golfer)
+        if progress is not None:
+            progress(len(done), len(jobs))
+
+    if workers <= 1:
+        for job in jobs:
+            note(_write_golfer(job))
+        return done
+    # "spawn" behaves alike on every system and copies no threads or locks of the caller.
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        for golfer in pool.map(_write_golfer, jobs, chunksize=4):
+            note(golfer)
+    return done
+
+
+def _invent_student(seed: np.random.SeedSequence, code: str) -> GolferTruth:
+    """An adult at handicap 14.2 with a single driver swing in the North bay."""
+    drawn = invent_golfer(seed, code, "to_20")
+    golfer = replace(
+        drawn.person.golfer,
+        birth_year=1985,
+        hand="right",
+        handicaps=(DatedHandicap(since=date(2025, 2, 1), index=14.2),),
+    )
+    swing = next(one for one in drawn.swings if one.club == "driver")
+    swing = replace(
+        swing,
+        code=swing_code(code, STUDENT_DAY, "driver", 1),
+        recorded_on=STUDENT_DAY,
+        lab="north_bay",
+        ability=14.2,
+    )
+    person = replace(drawn.person, golfer=golfer, ability=14.2)
+    return GolferTruth(person=person, swings=(swing,))
+
+
+def _write_student(folder: Path, seed: np.random.SeedSequence, code: str) -> GolferTruth:
+    student = _invent_student(seed, code)
+    (folder / "student").mkdir()
+    for swing, noise in _noise_seeds(student, seed):
+        write_swing(folder / "student" / f"{swing.code}.c3d", swing, "right", noise)
+    return student
+
+
+def _prepare(folder: Path) -> None:
+    """Make the folders; an old academy is never written over, old captures would stay in it."""
+    for name in ("captures", "student"):
+        if (folder / name).exists():
+            raise NormsError(
+                f"{folder / name} exists already; name an empty folder or remove it first",
+                code="folder_in_use",
+            )
+    for lab in LAB_KEYS:
+        (folder / "captures" / lab).mkdir(parents=True)
+
+
+def write_profiles(folder: Path) -> None:
+    """Write both labs' profiles."""
+    for key in LAB_KEYS:
+        (folder / f"{key}.toml").write_text(load_lab(key).profile, encoding="utf-8", newline="\n")
+
+
+def write_academy(
+    folder: Path,
+    *,
+    seed: int = DEFAULT_SEED,
+    golfers: int = DEFAULT_GOLFERS,
+    progress: Progress | None = None,
+    workers: int = 1,
+) -> AcademyTruth:
+    """Write the invented academy.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Made if it is missing; must not hold an academy yet.
+    seed : int, optional
+        The same seed and number of golfers give the same bytes, whatever the workers.
+    golfers : int, optional
+        Golfers with captures; the student is one more.
+    progress : callable, optional
+        Called with (golfers done, golfers in all).
+    workers : int, optional
+        Processes. With more than one, the caller's main module must be importable.
+
+    Returns
+    -------
+    AcademyTruth
+
+    Raises
+    ------
+    NormsError
+        If the folder already holds captures.
+    """
+    _prepare(folder)
+    seeds = _spawn_seeds(seed, golfers)
+    everyone = _run_jobs(_jobs(seeds, folder), workers, progress)
+    student = _write_student(folder, seeds.student, f"Q{golfers + 1:04d}")
+    faults = write_faults(folder, everyone, seeds.faults)
+    roster = [one.person.golfer for one in (*everyone, student)]
+    write_roster(folder / "roster.csv", roster)
+    write_handicaps(folder / "handicaps.csv", roster)
+    swings = (swing for one in everyone for swing in one.swings)
+    write_ball_speeds(folder / "ball_speed.csv", swings, np.random.default_rng(seeds.speeds))
+    write_profiles(folder)
+    return AcademyTruth(
+        seed=seed,
+        golfers=tuple(everyone),
+        student=student,
+        student_capture=f"student/{student.swings[0].code}.c3d",
+        faults=faults,
+    )
+
+
+def invent_academy(
+    *, seed: int = DEFAULT_SEED, golfers: int = DEFAULT_GOLFERS, first: int | None = None
+) -> list[GolferTruth]:
+    """Golfers of an academy without writing anything; the ``first`` few of them, or all."""
+    jobs = _jobs(_spawn_seeds(seed, golfers), Path())
+    return [invent_golfer(job.seed, job.code, job.level) for job in jobs[:first]]

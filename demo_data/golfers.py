@@ -1,0 +1,159 @@
+"""One golfer of the academy from their own seed: person, sessions, swings, ball speeds."""
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from demo_data.ball_speed import BALL_SPEED, club_speed_mps
+from demo_data.labs import LAB_KEYS
+from demo_data.people import Person, invent_person
+from demo_data.swings import Habit, invent_body
+from norms.synthetic import Body, SwingParameters, true_features
+
+CLUBS = ("driver", "iron 7")
+SEASONS = ((date(2025, 3, 1), 240), (date(2026, 3, 1), 228))
+"""First day of a season and its length in days."""
+MODEL_HZ = 1000.0
+"""Grid for the features behind ball speed: values in cm are then true to 0.01 mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedSwing:
+    """One swing of the academy, before and beside its capture.
+
+    Attributes
+    ----------
+    code : str
+        Swing code, the capture's file name without its ending.
+    golfer, club, lab : str
+    recorded_on : datetime.date
+    ability : float
+        Ability in handicap strokes on that day.
+    parameters : SwingParameters
+    body : Body
+    model_features : dict of str to float
+        The features that the ball-speed model uses.
+    ball_expected_mps : float
+        Ball speed by the model, without what it leaves to the golfer and the swing.
+    ball_mps, club_mps : float
+        As they were.
+    """
+
+    code: str
+    golfer: str
+    club: str
+    lab: str
+    recorded_on: date
+    ability: float
+    parameters: SwingParameters
+    body: Body
+    model_features: dict[str, float]
+    ball_expected_mps: float = 0.0
+    ball_mps: float = 0.0
+    club_mps: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GolferTruth:
+    """A golfer, their latent pattern and ability, and their swings."""
+
+    person: Person
+    swings: tuple[PlannedSwing, ...]
+
+    @property
+    def pattern(self) -> str:
+        """Latent pattern."""
+        return self.person.pattern
+
+
+def swing_code(golfer: str, day: date, club: str, number: int) -> str:
+    """Code of a swing, and name of its file: blanks in the club become hyphens."""
+    return f"{golfer}_{day.isoformat()}_{club.replace(' ', '-')}_{number:02d}"
+
+
+def _sessions(rng: np.random.Generator) -> list[tuple[date, str, int]]:
+    """Day, lab and number of swings of each session; 4 to 12 swings in 2 to 4 sessions."""
+    swings = int(rng.integers(4, 13))
+    count = min(int(rng.integers(2, 5)), swings // 2)
+    days: set[date] = set()
+    while len(days) < count:
+        first, length = SEASONS[len(days) % 2]
+        days.add(first + timedelta(days=int(rng.integers(length))))
+    home = rng.integers(2)
+    shares = [len(part) for part in np.array_split(np.arange(swings), count)]
+    labs = [LAB_KEYS[home if rng.random() < 0.75 else 1 - home] for _ in days]
+    return list(zip(sorted(days), labs, shares, strict=True))
+
+
+def _clubs_of_session(rng: np.random.Generator, swings: int) -> list[str]:
+    """Driver first, then iron 7; about one golfer's session in eight keeps to one club."""
+    drivers = swings - swings // 2
+    if rng.random() < 0.12:
+        drivers = swings if rng.random() < 0.7 else 0
+    return ["driver"] * drivers + ["iron 7"] * (swings - drivers)
+
+
+def _plan_swings(rng: np.random.Generator, person: Person) -> list[PlannedSwing]:
+    habit = Habit(rng, person.pattern)
+    build = int(rng.integers(2**32))
+    planned = []
+    for day, lab, count in _sessions(rng):
+        deviation = habit.day(rng)
+        ability = person.ability_on(day)
+        for number, club in enumerate(_clubs_of_session(rng, count), start=1):
+            iron = club == "iron 7"
+            parameters = habit.swing(rng, deviation, ability, iron=iron)
+            features = true_features(parameters, rate_hz=MODEL_HZ)
+            planned.append(
+                PlannedSwing(
+                    code=swing_code(person.golfer.code, day, club, number),
+                    golfer=person.golfer.code,
+                    club=club,
+                    lab=lab,
+                    recorded_on=day,
+                    ability=ability,
+                    parameters=parameters,
+                    body=invent_body(np.random.default_rng(build), person.height_cm, iron=iron),
+                    model_features={name: features[name] for name in BALL_SPEED.centre},
+                )
+            )
+    return planned
+
+
+def _with_speed(
+    rng: np.random.Generator, person: Person, planned: list[PlannedSwing]
+) -> tuple[PlannedSwing, ...]:
+    """Add ball speed from the model and give the club the speed that fits it."""
+    own = rng.normal(0.0, BALL_SPEED.golfer_sd)
+    done = []
+    for swing in planned:
+        alike = [one.model_features for one in planned if one.club == swing.club]
+        mean = {name: float(np.mean([one[name] for one in alike])) for name in BALL_SPEED.centre}
+        iron = swing.club == "iron 7"
+        expected = BALL_SPEED.of_golfer(
+            female=person.golfer.sex == "female",
+            iron=iron,
+            ability=swing.ability,
+            height_cm=person.height_cm,
+            age=person.age_on(swing.recorded_on),
+        ) + BALL_SPEED.of_features(swing.model_features, mean)
+        ball = expected + own + rng.normal(0.0, BALL_SPEED.swing_sd)
+        club = club_speed_mps(rng, ball, swing.ability, iron=iron)
+        done.append(
+            replace(
+                swing,
+                ball_expected_mps=expected,
+                ball_mps=ball,
+                club_mps=club,
+                parameters=replace(swing.parameters, club_speed_mps=club),
+            )
+        )
+    return tuple(done)
+
+
+def invent_golfer(seed: np.random.SeedSequence, code: str, level: str) -> GolferTruth:
+    """Invent one golfer of a level with all their swings; the same seed gives the same golfer."""
+    rng = np.random.default_rng(seed)
+    person = invent_person(rng, code, level)
+    return GolferTruth(person=person, swings=_with_speed(rng, person, _plan_swings(rng, person)))
