@@ -62,10 +62,11 @@ class Database:
         """
         with self._refusing():
             self._connection.register("incoming", table)
-            try:
-                return self._connection.execute(query(name)).fetchall()
-            finally:
-                self._connection.unregister("incoming")
+            rows = self._connection.execute(query(name)).fetchall()
+            # Not in a `finally`: an aborted transaction lets nothing be unregistered; what is
+            # left behind by an error is replaced by the next table.
+            self._connection.unregister("incoming")
+            return rows
 
     @contextmanager
     def transaction(self) -> Iterator[None]:

@@ -72,6 +72,7 @@ def _check_place(path: Path, create: bool) -> None:
             f"{path}: is a folder, not a store: name the store's file", code="not_a_store"
         )
     if path.exists():
+        _check_is_database(path)
         return
     if not create:
         raise StoreRefused(
@@ -84,6 +85,23 @@ def _check_place(path: Path, create: bool) -> None:
         )
 
 
+def _check_is_database(path: Path) -> None:
+    """DuckDB opens any other file, a roster say, as tables in memory, and would lose the store."""
+    try:
+        with path.open("rb") as file:
+            mark = file.read(12)[8:]
+    except OSError as error:
+        raise StoreRefused(
+            f"{path}: cannot be opened ({error.strerror}): check the rights of the file",
+            code="store_not_permitted",
+        ) from error
+    if mark != b"DUCK":
+        raise StoreRefused(
+            f"{path}: is not a store (not a DuckDB file): check the path, or name a new file",
+            code="not_a_store",
+        )
+
+
 def _connect(name: str, *, read_only: bool) -> Database:
     settings: dict[str, str | bool | int | float | list[str]] = {
         "storage_compatibility_version": STORAGE_VERSION,
@@ -92,7 +110,9 @@ def _connect(name: str, *, read_only: bool) -> Database:
         "python_enable_replacements": False,
     }
     try:
-        connection = duckdb.connect(name, read_only=read_only, config=settings)
+        # The whole path, so that no name is taken for the address of a service ("x:y").
+        place = name if name == IN_MEMORY else str(Path(name).absolute())
+        connection = duckdb.connect(place, read_only=read_only, config=settings)
     except duckdb.Error as error:
         raise _refusal(name, error) from error
     return Database(connection, name)
@@ -108,19 +128,14 @@ def _refusal(name: str, error: duckdb.Error) -> StoreRefused:
             f"{name}: the store is in use by {process}: wait until it has finished, then try again",
             code="store_busy",
         )
-    if "not a valid DuckDB database" in text:
-        return StoreRefused(
-            f"{name}: is not a store (not a DuckDB file): check the path, or name a new file",
-            code="not_a_store",
-        )
     if "version number" in text or "newer version" in text:
         return StoreRefused(
             f"{name}: was written by a newer DuckDB than {duckdb.__version__}: update DuckDB",
             code="store_newer",
         )
-    if "ermission denied" in text:
+    if "Cannot open file" in text:
         return StoreRefused(
-            f"{name}: may not be opened: check the rights of the file and its folder",
+            f"{name}: cannot be opened: check the rights of the file and its folder",
             code="store_not_permitted",
         )
     return StoreRefused(
