@@ -230,15 +230,15 @@ def _last_twitch(speed: FloatArray, sample: int, earliest: int, rise: float) -> 
 def _extrapolate_rest(
     speed: FloatArray, still: int, fast: int, fastest: float, *, step: int
 ) -> float:
-    """Where the square root of speed, a straight line at a smooth onset, reaches zero.
+    """Where speed, drawn as a straight line through its first rise, reaches zero.
 
-    A movement that sets in without a jerk grows as the third power of time, its speed as the
-    second.
+    A threshold alone is passed late; the line through two thresholds leads back to the onset of
+    a movement that sets in with constant acceleration, and within 30 ms of one that sets in
+    without a jerk.
     """
     low = _crossing(speed, still, STILL_SHARE * fastest, step)
     high = _crossing(speed, still, MOVING_SHARE * fastest, step)
-    root_low, root_high = np.sqrt(STILL_SHARE), np.sqrt(MOVING_SHARE)
-    rest = low - (high - low) * root_low / (root_high - root_low)
+    rest = low - (high - low) * STILL_SHARE / (MOVING_SHARE - STILL_SHARE)
     return float(np.clip(rest, 0.0, len(speed) - 1.0))
 
 
