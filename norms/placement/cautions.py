@@ -1,0 +1,131 @@
+"""The sentences that must stand beside a placement: what was taken as a stand-in, and how sure."""
+
+from collections.abc import Sequence
+from itertools import chain
+
+from norms.cohort.bands import golfers_needed
+from norms.records import Golfer, Swing
+from norms.vocabulary import EVENTS
+
+JUNIOR_YEARS = 17
+"""A golfer is taken as a junior through the calendar year of the 17th birthday."""
+
+ONE_SWING = (
+    "One swing only, held against golfers' means: another swing of the same golfer may place "
+    "differently, and a single swing falls far out more often than a mean of several."
+)
+JUNIOR = (
+    "The golfer is a junior, and the peers may be mostly adults: a difference may be growth. Let "
+    "no junior train toward these numbers; changes of swing and of training load belong with a "
+    "qualified coach, and pain with a licensed health professional."
+)
+FEET_LINE = (
+    "The target line was not declared: the line through the feet at address stands in for it, so "
+    "part of a sway may show as thrust and the other way round."
+)
+
+_SAID_BY_THE_EVENTS = ("finish_at_end",)
+
+
+def caution_sentences(
+    swing: Swing,
+    *,
+    golfer: Golfer | None,
+    declared: float | None,
+    on_roster: float | None,
+    all_levels: bool,
+    level_asked: bool,
+    peers: int,
+    percents: Sequence[float],
+    confidence: float,
+) -> tuple[str, ...]:
+    """Cautions of one placement, those about the choice of peers first.
+
+    Parameters
+    ----------
+    swing : Swing
+    golfer : Golfer or None
+    declared, on_roster : float or None
+        Handicap index declared for the placement, and as the roster has it on the day.
+    all_levels, level_asked : bool
+        Whether the peers are golfers of every level, and whether the level was asked for by key.
+    peers : int
+        Golfers in the cell, the placed golfer left out.
+    percents : sequence of float
+        Percentiles of the edition.
+    confidence : float
+        Of their intervals.
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(
+        chain(
+            _about_level(declared, on_roster, all_levels, level_asked),
+            _about_peers(peers, percents, confidence),
+            [ONE_SWING],
+            [JUNIOR] if _is_junior(golfer, swing.label.recorded_on.year) else [],
+            [FEET_LINE] if swing.axes_source == "feet_line" else [],
+            _about_events(swing),
+            _about_notices(swing),
+        )
+    )
+
+
+def _about_level(
+    declared: float | None, on_roster: float | None, all_levels: bool, level_asked: bool
+) -> list[str]:
+    if level_asked:
+        who = "golfers of all levels" if all_levels else "a level that was asked for"
+        return [f"Held against {who}, not against the level of the golfer's own handicap."]
+    if all_levels:
+        return ["No handicap known: held against golfers of all levels."]
+    if declared is not None and on_roster is not None and declared != on_roster:
+        return [
+            f"The declared handicap {_handicap(declared)} was used; the roster has "
+            f"{_handicap(on_roster)} on the day of the swing."
+        ]
+    return []
+
+
+def _about_peers(peers: int, percents: Sequence[float], confidence: float) -> list[str]:
+    needed = golfers_needed(percents, confidence)
+    most = max(needed.values())
+    if peers >= most:
+        return []
+    outer = [f"{p:g}" for p in percents if needed[p] > peers]
+    return [
+        f"Few peers: {peers}. Percentiles {', '.join(outer)} are not shown; "
+        f"all of them need {most} golfers."
+    ]
+
+
+def _is_junior(golfer: Golfer | None, year: int) -> bool:
+    born = golfer.birth_year if golfer else None
+    return born is not None and born >= year - JUNIOR_YEARS
+
+
+def _about_events(swing: Swing) -> list[str]:
+    sentences = []
+    for event in EVENTS:
+        mark = swing.events.mark(event)
+        if mark.stand_in:
+            sure = f", believed to within {mark.uncertainty_s * 1000:.0f} ms"
+            sentences.append(
+                f"The {event} is a stand-in: found by {mark.method}"
+                f"{sure if mark.uncertainty_s > 0 else ''}."
+            )
+    return sentences
+
+
+def _about_notices(swing: Swing) -> list[str]:
+    return [
+        f"{notice.message[:1].upper()}{notice.message[1:].rstrip('.')}."
+        for notice in swing.notices
+        if notice.severity == "warning" and notice.code not in _SAID_BY_THE_EVENTS
+    ]
+
+
+def _handicap(index: float) -> str:
+    return f"+{-index:.1f}" if index < 0 else f"{index:.1f}"

@@ -1,0 +1,124 @@
+"""A placement as a document for other programs: plain values under a versioned schema."""
+
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from norms.placement.document_schema import SCHEMA_NAME, SCHEMA_VERSION, UNIT_WORDS
+from norms.records import Bands, EventMark, FeaturePlace, Placement
+from norms.swing.catalogue import BY_NAME
+from norms.vocabulary import AXES, EVENT_NODES, EVENTS
+
+_CURVE_DECIMALS: Final = 4  # a micrometre; keeps the document short
+
+
+def placement_document(placement: Placement, *, curves: bool = True) -> dict[str, Any]:
+    """A placement as nested plain values, ready for JSON, without NaN.
+
+    Lengths are in centimetres, times in seconds from the first sample of the capture, percentiles
+    and their limits from 0 to 100; sway + toward the target, thrust + toward the ball, lift + up.
+
+    Parameters
+    ----------
+    placement : Placement
+    curves : bool
+        Whether the three curves of the swing and the peers' percentiles are included, on 301
+        phase nodes, rounded to a micrometre.
+
+    Returns
+    -------
+    dict
+        Valid under ``norms.placement.document_schema.PLACEMENT_SCHEMA``.
+    """
+    swing = placement.swing
+    document: dict[str, Any] = {
+        "schema": {"name": SCHEMA_NAME, "version": SCHEMA_VERSION},
+        "units": {"length": "cm", "time": "s", "rate": "cm/s", "percentile": "0 to 100"},
+        "swing": {
+            "code": swing.label.swing,
+            "golfer": swing.label.golfer,
+            "club": swing.label.club,
+            "recorded_on": swing.label.recorded_on.isoformat(),
+            "lab": swing.label.lab,
+            "source": swing.label.source,
+            "source_sha256": swing.label.content_hash,
+            "hand": swing.hand,
+            "rate_hz": swing.rate_hz,
+            "hip_joint_centres": swing.pelvis_method,
+            "axes_source": swing.axes_source,
+        },
+        "edition": {"name": placement.edition, "sha256": placement.edition_hash},
+        "cohort": {
+            "key": placement.cohort_key,
+            "label": placement.cohort_label,
+            "handicap": placement.handicap,
+            "peers": placement.peers,
+            "golfer_left_out": placement.left_out,
+            "withheld": placement.withheld,
+        },
+        "events": {event: _event(swing.events.mark(event)) for event in EVENTS},
+        "features": [_feature(place) for place in placement.features],
+        "cautions": list(placement.cautions),
+    }
+    if curves:
+        document["curves"] = {
+            "event_nodes": dict(EVENT_NODES),
+            "node_times_s": swing.curve.times_s.round(6).tolist(),
+            "swing_cm": _axes(swing.curve.values_cm),
+            "peers_cm": _peers(placement.bands),
+        }
+    return document
+
+
+def _event(mark: EventMark) -> dict[str, Any]:
+    return {
+        "time_s": mark.time_s,
+        "method": mark.method,
+        "stand_in": mark.stand_in,
+        "uncertainty_s": mark.uncertainty_s,
+    }
+
+
+def _feature(place: FeaturePlace) -> dict[str, Any]:
+    return {
+        "name": place.feature,
+        "unit": UNIT_WORDS[BY_NAME[place.feature].unit],
+        "value": place.value,
+        "missing_reason": place.reason,
+        "peers": place.peers,
+        "peers_below": place.below,
+        "peers_equal": place.equal,
+        "percentile": place.percentile,
+        "percentile_low": place.percentile_low,
+        "percentile_high": place.percentile_high,
+        "peers_range": {
+            "percents": list(place.range_percents) if place.range_percents else None,
+            "low": place.peers_low,
+            "median": place.peers_median,
+            "high": place.peers_high,
+        },
+    }
+
+
+def _axes(values_cm: NDArray[np.float64]) -> dict[str, list[float]]:
+    rounded = values_cm.round(_CURVE_DECIMALS)
+    return {axis: row.tolist() for axis, row in zip(AXES, rounded, strict=True)}
+
+
+def _peers(bands: Bands | None) -> list[dict[str, Any]]:
+    """Shown percentiles of the peers' curves, each with its interval; empty where withheld."""
+    if bands is None:
+        return []
+    shown = bands.shown_percents()
+    return [
+        {
+            "percent": percent,
+            "confidence": bands.confidence,
+            "value": _axes(bands.curve_cm[at]),
+            "low": _axes(bands.curve_low_cm[at]),
+            "high": _axes(bands.curve_high_cm[at]),
+        }
+        for at, percent in enumerate(bands.percents)
+        if percent in shown
+    ]

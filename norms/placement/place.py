@@ -1,0 +1,243 @@
+"""Hold one swing against its peers: which golfers, and where each feature falls among them.
+
+A swing is placed among golfers' means of an edition's cell, the placed golfer always left out.
+"""
+
+from collections.abc import Sequence
+from typing import Any, Final, NamedTuple
+
+import numpy as np
+
+from norms.cohort.bands import bands_of, withheld_reason
+from norms.cohort.levels import ALL_LEVELS, level_for, level_of
+from norms.errors import CohortRefused
+from norms.placement.cautions import caution_sentences
+from norms.records import (
+    Bands,
+    Cohort,
+    CohortNorms,
+    Edition,
+    FeaturePlace,
+    Golfer,
+    Level,
+    Placement,
+    Swing,
+)
+from norms.statistics.proportions import standing, wilson_interval
+from norms.swing.catalogue import FEATURE_NAMES
+
+PLACE_CONFIDENCE: Final = 0.90
+"""Confidence of the interval of a percentile."""
+
+
+def place_swing(
+    swing: Swing,
+    edition: Edition,
+    *,
+    golfer: Golfer | None = None,
+    handicap: float | None = None,
+    level: str | None = None,
+) -> Placement:
+    """Place one swing among the golfers of one cell of an edition.
+
+    The cell is that of the swing's club and, in this order: the level asked for, the declared
+    handicap's level, the golfer's level on the day of the swing, all levels. A cell that is
+    withheld stays withheld: no other group takes its place unless it is asked for.
+
+    Parameters
+    ----------
+    swing : Swing
+    edition : Edition
+        Its own table of levels decides.
+    golfer : Golfer or None
+        Who swung, where the roster knows them.
+    handicap : float or None
+        Handicap index declared for the day, plus handicaps negative; goes before the roster's.
+    level : str or None
+        Key of a level of the edition, or ``"all"``.
+
+    Returns
+    -------
+    Placement
+
+    Raises
+    ------
+    CohortRefused
+        If the edition does not know the club or the level, the handicap is impossible, or the
+        golfer is not the one who made the swing.
+    """
+    if golfer is not None and golfer.code != swing.label.golfer:
+        raise CohortRefused(
+            f"swing {swing.label.swing} is by golfer {swing.label.golfer}, not {golfer.code}; "
+            "name the golfer who made it",
+            code="other_golfer",
+        )
+    on_roster = golfer.handicap_on(swing.label.recorded_on) if golfer else None
+    believed = on_roster if handicap is None else handicap
+    cell = _choose_cell(swing, edition, golfer, handicap, level)
+    peers = _without(cell.cohort, swing.label.golfer)
+    rules = _Rules.of(edition)
+    n = len(peers.golfers)
+    withheld = withheld_reason(n, rules.percents, rules.confidence, rules.smallest_cell)
+    bands = None
+    if withheld is None:
+        bands = bands_of(peers, rules.percents, rules.confidence, smallest_cell=rules.smallest_cell)
+    definition = cell.cohort.definition
+    return Placement(
+        swing=swing,
+        edition=edition.name,
+        edition_hash=edition.content_hash,
+        cohort_key=definition.key,
+        cohort_label=definition.label,
+        handicap=believed,
+        peers=n,
+        left_out=n < len(cell.cohort.golfers),
+        bands=bands,
+        withheld=withheld,
+        features=_feature_places(swing, peers, bands, rules.smallest_cell),
+        cautions=caution_sentences(
+            swing,
+            golfer=golfer,
+            declared=handicap,
+            on_roster=on_roster,
+            all_levels=definition.level is None,
+            level_asked=level is not None,
+            peers=n,
+            percents=rules.percents,
+            confidence=rules.confidence,
+        ),
+    )
+
+
+class _Rules(NamedTuple):
+    """The rules of the edition, so that the peers' bands are built as the edition's were."""
+
+    percents: tuple[float, ...]
+    confidence: float
+    smallest_cell: int
+
+    @classmethod
+    def of(cls, edition: Edition) -> "_Rules":
+        stated: dict[str, Any] = dict(edition.parameters)
+        return cls(tuple(stated["percents"]), stated["confidence"], stated["smallest_cell"])
+
+
+def _choose_cell(
+    swing: Swing,
+    edition: Edition,
+    golfer: Golfer | None,
+    handicap: float | None,
+    level: str | None,
+) -> CohortNorms:
+    """Cell of the swing's club and of the level that is asked for, declared or known."""
+    club = swing.label.club
+    of_club = {
+        definition.level.key if definition.level else ALL_LEVELS: cell
+        for cell in edition.cells
+        if (definition := cell.cohort.definition).club == club
+    }
+    if not of_club:
+        clubs = sorted({cell.cohort.definition.club for cell in edition.cells})
+        raise CohortRefused(
+            f"edition {edition.name} has no norms for club {club!r}; it has {', '.join(clubs)}",
+            code="unknown_club",
+        )
+    levels = [cell.cohort.definition.level for cell in of_club.values()]
+    key = level
+    if key is None:
+        key = _level_key(swing, [one for one in levels if one], golfer, handicap)
+    if key not in of_club:
+        raise CohortRefused(
+            f"edition {edition.name} has no level {key!r} for {club}; it has "
+            f"{', '.join(sorted(of_club))}",
+            code="unknown_level",
+        )
+    return of_club[key]
+
+
+def _level_key(
+    swing: Swing, levels: Sequence[Level], golfer: Golfer | None, handicap: float | None
+) -> str:
+    if handicap is not None:
+        return level_for(handicap, levels).key
+    if golfer is not None:
+        return level_of(golfer, swing.label.recorded_on, levels).key
+    return ALL_LEVELS
+
+
+def _without(cohort: Cohort, golfer: str) -> Cohort:
+    """The cohort without one golfer; itself where the golfer is not in it."""
+    keep = np.array([code != golfer for code in cohort.golfers], dtype=bool)
+    if keep.all():
+        return cohort
+    return Cohort(
+        definition=cohort.definition,
+        golfers=tuple(code for code in cohort.golfers if code != golfer),
+        swing_counts=cohort.swing_counts[keep],
+        curves_cm=cohort.curves_cm[keep],
+        feature_names=cohort.feature_names,
+        features=cohort.features[keep],
+    )
+
+
+def _feature_places(
+    swing: Swing, peers: Cohort, bands: Bands | None, smallest_cell: int
+) -> tuple[FeaturePlace, ...]:
+    """Place of every feature of the catalogue; no counts where too few peers have it."""
+    columns = {name: place for place, name in enumerate(peers.feature_names)}
+    # A feature that the edition does not know has peers without a value.
+    held = np.full((len(peers.golfers), len(FEATURE_NAMES)), np.nan)
+    for place, name in enumerate(FEATURE_NAMES):
+        if name in columns:
+            held[:, place] = peers.features[:, columns[name]]
+    values = np.array([swing.features.values.get(name, np.nan) for name in FEATURE_NAMES])
+    stands = standing(values, held)
+    shown = (bands is not None) & (stands.counted >= smallest_cell) & ~np.isnan(values)
+    below, equal = np.where(shown, stands.below, 0), np.where(shown, stands.equal, 0)
+    low, high = wilson_interval(
+        below + equal / 2.0, np.maximum(stands.counted, 1), PLACE_CONFIDENCE
+    )
+    places = []
+    for at, name in enumerate(FEATURE_NAMES):
+        limits = _peers_range(bands, columns.get(name))
+        places.append(
+            FeaturePlace(
+                feature=name,
+                value=swing.features.values.get(name),
+                reason=swing.features.missing.get(name),
+                peers=int(stands.counted[at]),
+                below=int(below[at]),
+                equal=int(equal[at]),
+                percentile=float(stands.percentile[at]) if shown[at] else None,
+                percentile_low=100.0 * float(low[at]) if shown[at] else None,
+                percentile_high=100.0 * float(high[at]) if shown[at] else None,
+                peers_low=limits.low,
+                peers_median=limits.median,
+                peers_high=limits.high,
+                range_percents=limits.percents,
+            )
+        )
+    return tuple(places)
+
+
+class _Range(NamedTuple):
+    low: float | None = None
+    median: float | None = None
+    high: float | None = None
+    percents: tuple[float, float] | None = None
+
+
+def _peers_range(bands: Bands | None, column: int | None) -> _Range:
+    """Widest symmetric pair of percentiles that the peers support for a feature, and the median."""
+    if bands is None or column is None:
+        return _Range()
+    known = {
+        p: float(value)
+        for p, value in zip(bands.percents, bands.feature[:, column], strict=True)
+        if not np.isnan(value)
+    }
+    pairs = [p for p in sorted(known) if p < 50.0 and 100.0 - p in known]
+    if not pairs:
+        return _Range(median=known.get(50.0))
+    low, high = pairs[0], 100.0 - pairs[0]
+    return _Range(known[low], known.get(50.0), known[high], (low, high))
