@@ -1,0 +1,90 @@
+"""One way to turn a figure into an inline picture: same input, same bytes."""
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from html import escape
+from io import StringIO
+from typing import TYPE_CHECKING, Any
+
+from reports.style import INK, MUTED, RULE, SANS
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_POINTS_PER_INCH = 72.0
+
+
+@contextmanager
+def drawing(salt: str) -> Iterator[None]:
+    """Settings under which every figure is made and written.
+
+    Text stays text, so that it can be read aloud, searched and set in the reader's own sans.
+
+    Parameters
+    ----------
+    salt : str
+        Word that makes identifiers of this picture its own on a page with several.
+    """
+    import matplotlib as mpl
+
+    settings: Any = {
+        "svg.hashsalt": salt,
+        "svg.fonttype": "none",
+        "font.family": "sans-serif",
+        "font.sans-serif": ["DejaVu Sans"],
+        "font.size": 11.0,
+        "text.color": INK,
+        "axes.facecolor": "none",
+        "axes.edgecolor": RULE,
+        "axes.labelcolor": INK,
+        "xtick.color": MUTED,
+        "ytick.color": MUTED,
+        "axes.spines.top": False,
+        "axes.spines.right": False,
+    }
+    with mpl.rc_context(settings):
+        yield
+
+
+def new_figure(width: float, height: float) -> "Figure":
+    """An empty figure of ``width`` by ``height`` picture units (one unit is one CSS pixel)."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width / _POINTS_PER_INCH, height / _POINTS_PER_INCH))
+    figure.patch.set_visible(False)
+    return figure
+
+
+def inline_svg(figure: "Figure", *, name: str, title: str, description: str) -> str:
+    """The figure as an ``<svg>`` element to stand in a page.
+
+    Parameters
+    ----------
+    figure : Figure
+    name : str
+        Identifier, unique on its page.
+    title, description : str
+        Plain text; become ``<title>`` and ``<desc>``.
+
+    Returns
+    -------
+    str
+        No declaration, no metadata, no address of any kind.
+    """
+    buffer = StringIO()
+    nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
+    figure.savefig(buffer, format="svg", metadata=nothing)
+    text = buffer.getvalue()
+    body = text[text.index(">", text.index("<svg")) + 1 : text.rindex("</svg>")]
+    body = re.sub(r"<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
+    body = re.sub(r'<g id="[^"]*"', "<g", body)
+    body = body.replace("xlink:href", "href").replace("'DejaVu Sans', sans-serif", SANS)
+    body = re.sub(r"(\.\d\d)\d+", r"\1", body)
+    width, height = figure.get_size_inches() * _POINTS_PER_INCH
+    return (
+        f'<svg class="figure" viewBox="0 0 {width:.0f} {height:.0f}" role="img" '
+        f'aria-labelledby="{name}-title {name}-desc">'
+        f'<title id="{name}-title">{escape(title)}</title>'
+        f'<desc id="{name}-desc">{escape(description)}</desc>{body}</svg>'
+    )

@@ -1,0 +1,275 @@
+"""The placement page: what a coach reads beside a student."""
+
+from datetime import date
+from typing import Final
+
+from norms.records import FeaturePlace, Placement, Swing
+from norms.swing.catalogue import BY_NAME
+from norms.vocabulary import AXES, EVENT_NODES, EVENTS, PHASE_NAMES, PHASES
+from reports import sentences
+from reports.figures.curves import placement_figure
+from reports.figures.strips import place_strip
+from reports.phrases import phrase
+from reports.quantities import (
+    DASH,
+    check_unit,
+    digits,
+    handicap_words,
+    middle_share,
+    number,
+    percent_of,
+    plural,
+)
+from reports.render import picture, render
+from reports.style import BAND_PAIRS
+
+AXIS_TITLES: Final[dict[str, str]] = {
+    "sway": "Sway, along the target line",
+    "thrust": "Thrust, toward and away from the ball",
+    "lift": "Lift, up and down",
+    "path": "The path as a whole",
+    "time": "Time",
+}
+PELVIS_METHODS: Final[dict[str, str]] = {
+    "harrington": "Hip joint centres from the pelvis markers by the regression of Harrington and "
+    "others (2007).",
+    "bell": "Hip joint centres from the pelvis markers by the regression of Bell and others "
+    "(1990).",
+    "davis": "Hip joint centres from the pelvis markers by the regression of Davis and others "
+    "(1991).",
+    "given": "Hip joint centres as the capture itself gives them.",
+}
+AXES_SOURCES: Final[dict[str, str]] = {
+    "declared": "Target line and vertical as the laboratory’s profile declares them.",
+    "feet_line": "The line through the feet at address stands in for the target line.",
+}
+
+
+def placement_page(placement: Placement, *, unit: str = "in") -> str:
+    """One swing beside its peers, as a self-contained HTML page.
+
+    Parameters
+    ----------
+    placement : Placement
+    unit : {"in", "cm"}
+        The reader's unit of length.
+
+    Returns
+    -------
+    str
+        The same bytes for the same placement.
+
+    Raises
+    ------
+    ValueError
+        If ``unit`` is another one.
+    """
+    check_unit(unit)
+    lead_is_place = bool(placement.withheld is None and sentences.standing_out(placement.features))
+    return render(
+        "placement.html",
+        title=_title(placement),
+        facts=_facts(placement),
+        lead=sentences.lead_sentences(placement, unit),
+        lead_is_place=lead_is_place,
+        lead_title="What stands out" if lead_is_place else "At a glance",
+        inside=sentences.inside_words(placement),
+        figure=picture(placement_figure(placement, unit=unit)),
+        key=_key(placement),
+        peers_words=plural(placement.peers, "peer"),
+        caption=_caption(placement),
+        unit_name={"in": "inches", "cm": "centimetres"}[unit],
+        curve_range_title=_curve_range_title(placement),
+        curve_rows=_curve_rows(placement, unit),
+        table_words=_table_words(placement),
+        range_title=_range_title(placement),
+        groups=_groups(placement, unit),
+        events=_events(placement.swing),
+        cautions=placement.cautions,
+        standing_cautions=sentences.STANDING_CAUTIONS,
+        made=_made(placement),
+    )
+
+
+def day_words(day: date) -> str:
+    """A date without doubt about the order of day and month, e.g. "14 May 2026"."""
+    return f"{day.day} {day:%B %Y}"
+
+
+def _title(placement: Placement) -> str:
+    label = placement.swing.label
+    if placement.withheld is not None:
+        return f"Golfer {label.golfer}: one swing, no peers to hold it against"
+    return f"Golfer {label.golfer} beside {plural(placement.peers, 'golfer')}"
+
+
+def _facts(placement: Placement) -> str:
+    label = placement.swing.label
+    handicap = handicap_words(placement.handicap)
+    own = " The golfer’s own swings are left out of the group." if placement.left_out else ""
+    peers = "" if placement.withheld is not None else f", {plural(placement.peers, 'golfer')}"
+    return (
+        f"{sentences.sentence_case(label.club)}, {day_words(label.recorded_on)}, {label.lab}. "
+        f"Handicap that day: {handicap}. Held against: {placement.cohort_label}{peers}, "
+        f"edition “{placement.edition}”.{own}"
+    )
+
+
+def _key(placement: Placement) -> list[dict[str, str]]:
+    shown = placement.bands.shown_percents() if placement.bands else ()
+    return [
+        {"share": f"{high - low:.0f}"}
+        for low, high in reversed(BAND_PAIRS)
+        if low in shown and high in shown
+    ]
+
+
+def _caption(placement: Placement) -> str:
+    start, top, impact, finish = placement.swing.events.boundaries_s
+    return (
+        "Each phase is drawn equally long. In time this backswing took "
+        f"{number(top - start, 2)} s, the downswing {number(impact - top, 2)} s and the "
+        f"follow-through {number(finish - impact, 2)} s. All curves begin from address; a length "
+        "is equally tall in all three panels."
+    )
+
+
+def _widest_pair(placement: Placement) -> tuple[float, float] | None:
+    """The widest pair of percentiles, at most the middle 80 %, that the bands support."""
+    shown = placement.bands.shown_percents() if placement.bands else ()
+    return next((pair for pair in BAND_PAIRS[1:] if set(pair) <= set(shown)), None)
+
+
+def _curve_range_title(placement: Placement) -> str:
+    pair = _widest_pair(placement)
+    if pair is None or placement.bands is None:
+        return "Peers’ range"
+    confidence = percent_of(placement.bands.confidence)
+    return f"Peers’ {middle_share(pair)} ({confidence} interval of each limit)"
+
+
+def _curve_rows(placement: Placement, unit: str) -> list[dict[str, str]]:
+    rows = []
+    for axis, word in enumerate(AXES):
+        for event in ("top", "impact", "finish"):
+            node = EVENT_NODES[event]
+            value = float(placement.swing.curve.values_cm[axis, node])
+            rows.append(
+                {
+                    "axis": word,
+                    "event": event,
+                    "value": digits(value, "cm", unit),
+                    "median": _limit(placement, 50.0, axis, node, unit),
+                    "range": _range(placement, axis, node, unit),
+                }
+            )
+    return rows
+
+
+def _range(placement: Placement, axis: int, node: int, unit: str) -> str:
+    pair = _widest_pair(placement)
+    if pair is None:
+        return DASH
+    return " to ".join(_limit(placement, percent, axis, node, unit) for percent in pair)
+
+
+def _limit(placement: Placement, percent: float, axis: int, node: int, unit: str) -> str:
+    """A percentile of a curve at a node with its interval, or a dash where it does not exist."""
+    bands = placement.bands
+    if bands is None or percent not in bands.shown_percents():
+        return DASH
+    row = bands.percents.index(percent)
+    value, low, high = (
+        digits(float(curve[row, axis, node]), "cm", unit)
+        for curve in (bands.curve_cm, bands.curve_low_cm, bands.curve_high_cm)
+    )
+    return f"{value} ({low} to {high})"
+
+
+def _table_words(placement: Placement) -> str:
+    if placement.withheld is not None:
+        return "The values of this swing. They are not placed, because there are too few peers."
+    return (
+        "The bar is the peers’ range, its tick their median, the dot this swing. A percentile is "
+        "the share of peers with a smaller value, ties counted half; in brackets its 90 % "
+        "interval, the range in which the share among all such golfers is believed to lie."
+    )
+
+
+def _range_title(placement: Placement) -> str:
+    """Heading of the peers' column; names the range where all features share one."""
+    ranges = {place.range_percents for place in placement.features if place.range_percents}
+    return f"Peers’ {middle_share(ranges.pop())}" if len(ranges) == 1 else "Peers’ range"
+
+
+def _groups(placement: Placement, unit: str) -> list[dict[str, object]]:
+    groups: dict[str, list[dict[str, object]]] = {}
+    for place in placement.features:
+        row = _feature_row(place, unit, withheld=placement.withheld is not None)
+        groups.setdefault(BY_NAME[place.feature].axis, []).append(row)
+    return [{"title": AXIS_TITLES[axis], "rows": rows} for axis, rows in groups.items()]
+
+
+def _feature_row(place: FeaturePlace, unit: str, *, withheld: bool) -> dict[str, object]:
+    row: dict[str, object] = {
+        "subject": phrase(place.feature).subject,
+        "value": DASH,
+        "outside": False,
+        "place": None,
+        "why": "",
+    }
+    if place.value is None:
+        return row | {"why": place.reason or "not given by this swing"}
+    row["value"] = sentences.value_words(place.feature, place.value, unit)
+    percentile = sentences.percentile_words(place)
+    if withheld or percentile is None:
+        return row | {"why": f"not placed: {plural(place.peers, 'peer')}"}
+    return row | {
+        "outside": sentences.outside_range(place),
+        "place": sentences.count_words(place, group="").rstrip(),
+        "percentile": percentile,
+        "peers": sentences.peers_summary(place, unit) or DASH,
+        "strip": picture(place_strip(place, unit)),
+    }
+
+
+def _events(swing: Swing) -> list[dict[str, object]]:
+    rows = []
+    for event in EVENTS:
+        mark = swing.events.mark(event)
+        spread = f" ± {number(mark.uncertainty_s, 3)}" if mark.uncertainty_s else ""
+        rows.append(
+            {
+                "event": event,
+                "time": f"{number(mark.time_s, 3)}{spread} s",
+                "method": mark.method,
+                "stand_in": mark.stand_in,
+            }
+        )
+    return rows
+
+
+def _made(placement: Placement) -> list[str]:
+    swing = placement.swing
+    filled = ", ".join(
+        f"{PHASE_NAMES[phase]} {percent_of(float(share))}"
+        for phase, share in zip(PHASES, swing.filled_share, strict=True)
+    )
+    return [
+        f"Edition “{placement.edition}”, fingerprint {placement.edition_hash[:12]}; group "
+        f"{placement.cohort_key}. Every golfer of the group counts once, with the mean of their "
+        "swings.",
+        "The point is the midpoint of the two hip joint centres. "
+        + PELVIS_METHODS.get(swing.pelvis_method, f"Hip joint centres: {swing.pelvis_method}."),
+        AXES_SOURCES.get(swing.axes_source, f"Axes: {swing.axes_source}.")
+        + " Zero is the mean position while standing still at address. Sway is positive toward "
+        "the target, thrust toward the ball, lift up, for right- and left-handers alike.",
+        f"Captured at {swing.rate_hz:g} samples per second; smoothed by a low-pass filter run "
+        "forward and backward, so that nothing is moved in time. Rebuilt samples of the pelvis: "
+        f"{filled}.",
+        "A percentile of the group is found between two ranked golfers (type 6 of Hyndman and "
+        "Fan, 1996) and is shown only where an order-statistic interval exists for it; the "
+        "interval of a place is Wilson’s (1927).",
+        *(sentences.whole_sentence(notice.message) for notice in swing.notices),
+        f"Capture {swing.label.source}, swing {swing.label.swing}.",
+    ]

@@ -1,0 +1,77 @@
+"""Numbers as a reader sees them: converted, rounded, with their unit and a typographic minus."""
+
+from typing import Final
+
+from norms.swing.catalogue import FeatureUnit
+from norms.units import LENGTH_UNITS_SHOWN, cm_to
+
+MINUS: Final = "−"
+DASH: Final = "–"
+
+_DECIMALS: Final[dict[str, int]] = {"cm": 1, "cm_s": 0, "s": 2, "pct": 0, "ratio": 2}
+
+
+def check_unit(unit: str) -> None:
+    """Refuse a unit of length that pages do not show.
+
+    Raises
+    ------
+    ValueError
+        If ``unit`` is neither "in" nor "cm".
+    """
+    if unit not in LENGTH_UNITS_SHOWN:
+        raise ValueError(f"unit: {unit!r} where one of {LENGTH_UNITS_SHOWN} is needed")
+
+
+def number(value: float, decimals: int) -> str:
+    """Rounded text with a typographic minus; what rounds to zero carries no sign."""
+    digits = f"{abs(value):.{decimals}f}"
+    return digits if value >= 0 or not digits.strip("0.") else MINUS + digits
+
+
+def unit_words(kind: FeatureUnit, unit: str) -> str:
+    """Words of a unit as shown: "in", "in/s", "s", "%" or nothing for a ratio."""
+    return {"cm": unit, "cm_s": f"{unit}/s", "s": "s", "pct": "%", "ratio": ""}[kind]
+
+
+def digits(value: float, kind: FeatureUnit, unit: str) -> str:
+    """The number alone, in the reader's unit.
+
+    Parameters
+    ----------
+    value : float
+        In the catalogue's unit ``kind``.
+    kind : {"cm", "cm_s", "s", "pct", "ratio"}
+    unit : {"in", "cm"}
+        The reader's unit of length.
+    """
+    shown = cm_to(value, unit) if kind in ("cm", "cm_s") else value
+    return number(shown, _DECIMALS[kind])
+
+
+def quantity(value: float, kind: FeatureUnit, unit: str) -> str:
+    """Number and unit, e.g. "4.1 in"."""
+    return f"{digits(value, kind, unit)} {unit_words(kind, unit)}".rstrip()
+
+
+def percent_of(share: float) -> str:
+    """A share between 0 and 1 as a whole percent."""
+    return f"{number(100.0 * share, 0)} %"
+
+
+def middle_share(percents: tuple[float, float]) -> str:
+    """Words for the range between two percentiles: (10, 90) is "middle 80 %"."""
+    low, high = percents
+    return f"middle {high - low:.0f} %"
+
+
+def handicap_words(index: float | None) -> str:
+    """Handicap as golfers write it: −2.4 in the store is "+2.4"."""
+    if index is None:
+        return "none"
+    return f"+{-index:.1f}" if index < 0 else f"{index:.1f}"
+
+
+def plural(count: int, word: str) -> str:
+    """Count and noun, e.g. "1 golfer", "2 golfers"."""
+    return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"

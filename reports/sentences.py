@@ -1,0 +1,240 @@
+"""Findings in words. Pure text: numbers come from the records, nothing is judged.
+
+A reference describes a group. No sentence here says what a golfer ought to do.
+"""
+
+from typing import Final
+
+from norms.records import FeaturePlace, Placement
+from norms.swing.catalogue import BY_NAME
+from reports.phrases import phrase
+from reports.quantities import MINUS, digits, middle_share, number, quantity, unit_words
+
+AT_THIS_LEVEL: Final = "golfers at this level"
+OF_ALL_LEVELS: Final = "golfers of all levels"
+
+STANDING_CAUTIONS: Final[tuple[str, ...]] = (
+    "The peers' range describes a group of golfers. It is not a target.",
+    "With this many features some fall outside the peers' range in almost every golfer: of a "
+    "middle 80 %, about one in five by construction.",
+    "That better players move in some way does not mean that moving so makes a player better: "
+    "association is not cause.",
+    "A change to the swing loads the back and the hips. With pain or after an injury, a licensed "
+    "physician or physiotherapist comes first.",
+    "With juniors, who are still growing, a qualified coach decides what is changed and how much "
+    "is practised.",
+)
+
+
+def sentence_case(text: str) -> str:
+    """Text with its first letter raised."""
+    return text[:1].upper() + text[1:]
+
+
+def whole_sentence(text: str) -> str:
+    """Text with its first letter raised and a full stop at its end."""
+    return sentence_case(text.rstrip(".")) + "."
+
+
+def value_words(feature: str, value: float, unit: str) -> str:
+    """A value with its sign in words, e.g. "2.0 in away from the target".
+
+    Parameters
+    ----------
+    feature : str
+        Name in the catalogue.
+    value : float
+        In the catalogue's unit.
+    unit : {"in", "cm"}
+        The reader's unit of length.
+    """
+    text = quantity(value, BY_NAME[feature].unit, unit)
+    words = phrase(feature)
+    if not words.negative:
+        return f"{text} {words.positive}".rstrip()
+    if _rounds_to_nothing(text):
+        return words.zero or text
+    if text.startswith(MINUS):
+        return f"{text.removeprefix(MINUS)} {words.negative}"
+    return f"{text} {words.positive}"
+
+
+def range_words(feature: str, low: float, high: float, unit: str) -> str:
+    """A range with its signs in words, e.g. "1.2 to 2.9 in away from the target"."""
+    kind, words = BY_NAME[feature].unit, phrase(feature)
+    if _two_sided(feature, low, high, unit):
+        return f"{value_words(feature, low, unit)} to {value_words(feature, high, unit)}"
+    ends, side = [digits(low, kind, unit), digits(high, kind, unit)], words.positive
+    if words.negative and ends[0].startswith(MINUS):
+        ends, side = [end.removeprefix(MINUS) for end in reversed(ends)], words.negative
+    span = f"{ends[0]} to {ends[1]} {unit_words(kind, unit)}".rstrip()
+    return f"{span} {side}".rstrip()
+
+
+def _rounds_to_nothing(text: str) -> bool:
+    return not any(digit in text for digit in "123456789")
+
+
+def _two_sided(feature: str, low: float, high: float, unit: str) -> bool:
+    """Whether a range of a feature with words for its sign lies on both sides, as rounded."""
+    kind = BY_NAME[feature].unit
+    shown_high = digits(high, kind, unit)
+    return (
+        bool(phrase(feature).negative)
+        and digits(low, kind, unit).startswith(MINUS)
+        and not shown_high.startswith(MINUS)
+        and not _rounds_to_nothing(shown_high)
+    )
+
+
+def count_words(place: FeaturePlace, group: str = AT_THIS_LEVEL) -> str:
+    """Where a value falls, as a count, e.g. "more than 17 of 20 golfers at this level".
+
+    The count named is the larger side: the peers with a smaller value, or those with a larger
+    one. Equal values are told apart.
+
+    Raises
+    ------
+    ValueError
+        If the place has no value or no percentile: there is then nothing to count.
+    """
+    if place.value is None or place.percentile is None:
+        raise ValueError(f"{place.feature}: no place to put in words")
+    above = place.peers - place.below - place.equal
+    if place.equal == place.peers:
+        return f"the same as all {place.peers} {group}"
+    if place.below == above:
+        return f"in the middle of {place.peers} {group}, {place.below} on either side"
+    upward = place.below > above
+    count = place.below if upward else above
+    comparative = phrase(place.feature).comparative(place.value, upward=upward)
+    share = f"all {place.peers}" if count == place.peers else f"{count} of {place.peers}"
+    same = f", the same as {place.equal}" if place.equal else ""
+    return f"{comparative} than {share} {group}{same}"
+
+
+def peers_words(place: FeaturePlace, unit: str) -> str | None:
+    """The peers' range, e.g. "peers' middle 80 %: 2.9 to 4.6 in", or None where there is none."""
+    if place.range_percents is None or place.peers_low is None or place.peers_high is None:
+        return None
+    span = range_words(place.feature, place.peers_low, place.peers_high, unit)
+    return f"peers' {middle_share(place.range_percents)}: {span}"
+
+
+def peers_summary(place: FeaturePlace, unit: str) -> str | None:
+    """Range and median in few words, e.g. "0.6 to 1.3 in toward the ball, median 1.0"."""
+    low, median, high = place.peers_low, place.peers_median, place.peers_high
+    if median is None:
+        return None
+    if place.range_percents is None or low is None or high is None:
+        return f"median {value_words(place.feature, median, unit)}"
+    if _two_sided(place.feature, low, high, unit):
+        middle = value_words(place.feature, median, unit)
+    else:
+        middle = digits(median, BY_NAME[place.feature].unit, unit)
+        middle = middle.removeprefix(MINUS) if phrase(place.feature).negative else middle
+    return f"{range_words(place.feature, low, high, unit)}, median {middle}"
+
+
+def place_sentence(place: FeaturePlace, unit: str, group: str = AT_THIS_LEVEL) -> str:
+    """One feature in one sentence.
+
+    Parameters
+    ----------
+    place : FeaturePlace
+    unit : {"in", "cm"}
+        The reader's unit of length.
+    group : str, optional
+        Words for the peers.
+
+    Returns
+    -------
+    str
+        E.g. "Forward travel 4.1 in: more than 17 of 20 golfers at this level (peers' middle
+        80 %: 2.9 to 4.6 in)." A missing value gives its reason; a withheld place gives the value
+        alone.
+    """
+    subject = phrase(place.feature).subject
+    if place.value is None:
+        return f"{subject}: not given by this swing ({place.reason or 'no reason stated'})."
+    value = value_words(place.feature, place.value, unit)
+    if place.percentile is None:
+        return f"{subject} {value}: no place is given, too few peers ({place.peers})."
+    peers = peers_words(place, unit)
+    return f"{subject} {value}: {count_words(place, group)}{f' ({peers})' if peers else ''}."
+
+
+def percentile_words(place: FeaturePlace) -> str | None:
+    """Percentile with its interval, e.g. "85 (78 to 90)"; None without either of them."""
+    low, high = place.percentile_low, place.percentile_high
+    if place.percentile is None or low is None or high is None:
+        return None
+    return f"{number(place.percentile, 0)} ({number(low, 0)} to {number(high, 0)})"
+
+
+def outside_range(place: FeaturePlace) -> bool:
+    """Whether the value lies beyond the peers' shown range; False where no range is shown."""
+    if place.value is None or place.peers_low is None or place.peers_high is None:
+        return False
+    return not place.peers_low <= place.value <= place.peers_high
+
+
+def standing_out(places: tuple[FeaturePlace, ...], limit: int = 3) -> tuple[FeaturePlace, ...]:
+    """The places farthest from the middle, those beyond the peers' range first.
+
+    Parameters
+    ----------
+    places : tuple of FeaturePlace
+    limit : int, optional
+        How many at most.
+
+    Returns
+    -------
+    tuple of FeaturePlace
+        Empty where every place lies between the 25th and the 75th percentile. Equal ones keep
+        the catalogue's order.
+    """
+    extreme = [
+        (not outside_range(place), -abs(place.percentile - 50.0), order)
+        for order, place in enumerate(places)
+        if place.value is not None
+        and place.percentile is not None
+        and not 25.0 <= place.percentile <= 75.0
+    ]
+    return tuple(places[order] for _, _, order in sorted(extreme)[:limit])
+
+
+def group_words(placement: Placement) -> str:
+    """Words for the peers of a placement."""
+    return OF_ALL_LEVELS if placement.cohort_key.endswith("/all") else AT_THIS_LEVEL
+
+
+def lead_sentences(placement: Placement, unit: str) -> tuple[str, ...]:
+    """What a reader should see first: up to three sentences, or that nothing stands out."""
+    if placement.withheld is not None:
+        return ("No place among peers is given: " + placement.withheld.rstrip(".") + ".",)
+    group = group_words(placement)
+    found = standing_out(placement.features)
+    if found:
+        return tuple(place_sentence(place, unit, group) for place in found)
+    if not any(place.percentile is not None for place in placement.features):
+        return ("No place among peers is given: too few golfers for any feature.",)
+    return (
+        "Nothing stands out: every feature that has a place lies within the peers' middle half.",
+    )
+
+
+def inside_words(placement: Placement) -> str | None:
+    """How many features lie inside the peers' shown range, or None where no range is shown."""
+    ranged = [
+        place
+        for place in placement.features
+        if place.value is not None and place.peers_low is not None and place.peers_high is not None
+    ]
+    if placement.withheld is not None or not ranged:
+        return None
+    outside = sum(outside_range(place) for place in ranged)
+    return (
+        f"Of {len(ranged)} features with a peers' range, {len(ranged) - outside} lie inside it "
+        f"and {outside} outside."
+    )
