@@ -2,29 +2,30 @@
 
 from collections.abc import Sequence
 from itertools import chain
+from typing import Final
 
 from norms.cohort.bands import golfers_needed
 from norms.records import Golfer, Swing
 from norms.vocabulary import EVENTS
 
-JUNIOR_YEARS = 17
+JUNIOR_YEARS: Final = 17
 """A golfer is taken as a junior through the calendar year of the 17th birthday."""
 
-ONE_SWING = (
+ONE_SWING: Final = (
     "One swing only, held against golfers' means: another swing of the same golfer may place "
     "differently, and a single swing falls far out more often than a mean of several."
 )
-JUNIOR = (
+JUNIOR: Final = (
     "The golfer is a junior, and the peers may be mostly adults: a difference may be growth. Let "
     "no junior train toward these numbers; changes of swing and of training load belong with a "
     "qualified coach, and pain with a licensed health professional."
 )
-FEET_LINE = (
+FEET_LINE: Final = (
     "The target line was not declared: the line through the feet at address stands in for it, so "
     "part of a sway may show as thrust and the other way round."
 )
 
-_SAID_BY_THE_EVENTS = ("finish_at_end",)
+_SAID_BY_THE_EVENTS: Final = ("finish_at_end",)
 
 
 def caution_sentences(

@@ -88,28 +88,52 @@ def test_any_rule_changes_the_hash(pool, people, rules):
     assert hash_of_build(pool, people, **rules) != hash_of_build(pool, people)
 
 
-def test_any_number_changes_the_hash_and_fails_the_check(pool, people):
+def with_cell(edition, key, **changes):
+    """The edition with one cell changed and its hash left as it was."""
+    cells = tuple(
+        replace(cell, **changes) if cell.cohort.definition.key == key else cell
+        for cell in edition.cells
+    )
+    return replace(edition, cells=cells)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["curve_cm", "curve_low_cm", "curve_high_cm", "feature", "feature_low", "feature_high"],
+)
+def test_the_last_bit_of_any_number_fails_the_check(pool, people, name):
+    edition = build_edition("spring", pool, people)
+    bands = edition.cell("driver/all").bands
+    numbers = getattr(bands, name).copy()
+    numbers[3, 1] = np.nextafter(numbers[3, 1], 9)
+    assert not verify_edition(
+        with_cell(edition, "driver/all", bands=replace(bands, **{name: numbers}))
+    )
+
+
+def test_counts_rules_and_reasons_are_checked_and_the_name_is_not(pool, people):
     edition = build_edition("spring", pool, people)
     assert verify_edition(edition)
     assert verify_edition(replace(edition, name="another name"))
-    cell = edition.cell("driver/all")
-    curve = cell.bands.curve_cm.copy()
-    curve[3, 1, 200] = np.nextafter(curve[3, 1, 200], 9)
-    touched = replace(cell, bands=replace(cell.bands, curve_cm=curve))
-    cells = tuple(touched if one is cell else one for one in edition.cells)
-    assert not verify_edition(replace(edition, cells=cells))
     parameters = dict(edition.parameters) | {"confidence": 0.8}
     assert not verify_edition(replace(edition, parameters=parameters))
+    empty = edition.cell("driver/professional")
+    assert not verify_edition(with_cell(edition, "driver/professional", withheld="quiet"))
+    renamed = replace(empty.cohort.definition, club="putter")
+    cohort = replace(empty.cohort, definition=renamed)
+    assert not verify_edition(with_cell(edition, "driver/professional", cohort=cohort))
+    cohort = edition.cell("driver/to_12").cohort
+    fewer = replace(cohort, swing_counts=cohort.swing_counts - 1)
+    assert not verify_edition(with_cell(edition, "driver/to_12", cohort=fewer))
 
 
 def test_the_hash_does_not_hang_on_the_sign_of_zero(pool, people):
     edition = build_edition("spring", pool, people)
-    cell = edition.cell("driver/all")
-    curve = cell.bands.curve_cm.copy()
+    bands = edition.cell("driver/all").bands
+    curve = bands.curve_cm.copy()
     curve[:, :, 0] = -0.0
-    touched = replace(cell, bands=replace(cell.bands, curve_cm=curve))
-    cells = tuple(touched if one is cell else one for one in edition.cells)
-    assert verify_edition(replace(edition, cells=cells))
+    negative = with_cell(edition, "driver/all", bands=replace(bands, curve_cm=curve))
+    assert verify_edition(negative)
 
 
 def test_swings_left_out_are_counted_by_rule(pool, people, golfer):
