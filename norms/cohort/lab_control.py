@@ -60,9 +60,9 @@ def lab_control(
     limit = family_sigmas(sigmas, len(error.feature_names))
     spread = _spread_scores(days, error)
     shift, repeated, held = _hold_farthest_first(days, error, limit)
-    noisy = (np.abs(spread) > limit).any(axis=1)
+    noisy = np.asarray((np.abs(spread) > limit).any(axis=1))
     drift, drift_limit = _drift(shift, ~held)
-    drifting = (np.abs(drift) > drift_limit[:, None]).any(axis=1)
+    drifting = np.asarray((np.abs(drift) > drift_limit[:, None]).any(axis=1))
     return LabControl(
         lab=lab,
         club=error.club,
@@ -168,7 +168,8 @@ def _shift_scores(
     deviation = mean - others(mean) / number
     variance = day_variance * (1 + 1 / number)
     variance = variance + swing_variance * (inverse + others(inverse) / number**2)
-    weight = np.where(usable, 1.0 / variance, 0.0)
+    usable &= variance > 0
+    weight = np.divide(1.0, variance, out=np.zeros_like(variance), where=usable)
     pulled, weights = (np.zeros((len(held), mean.shape[1])) for _ in range(2))
     np.add.at(pulled, days.session, weight * np.where(usable, deviation, 0.0))
     np.add.at(weights, days.session, weight)
