@@ -7,6 +7,8 @@ from norms.records.capture import Capture, ConditioningChoice, LabAxes, SwingLab
 from norms.records.cohort import Cohort, CohortDefinition, Level, SwingPool
 from norms.records.edition import CohortNorms, Edition
 from norms.records.golfer import DatedHandicap, Golfer
+from norms.records.lab_quality import LabControl, LabEffect
+from norms.records.measurement_error import Estimates, MeasurementError
 from norms.records.outcome import FileOutcome
 from norms.records.placement import FeaturePlace, Placement
 from norms.records.swing import (
@@ -30,6 +32,7 @@ __all__ = [
     "DatedHandicap",
     "Displacement",
     "Edition",
+    "Estimates",
     "EventMark",
     "FeaturePlace",
     "FeatureValues",
@@ -37,7 +40,10 @@ __all__ = [
     "FloatArray",
     "Golfer",
     "LabAxes",
+    "LabControl",
+    "LabEffect",
     "Level",
+    "MeasurementError",
     "PhaseCurve",
     "Placement",
     "Swing",
