@@ -98,6 +98,10 @@ class Database:
             raise self._refusal(error, "store_conflict") from error
         except duckdb.Error as error:
             raise self._refusal(error, "store_failed") from error
+        except RuntimeError as error:
+            if "interrupted" in str(error):  # DuckDB's word for ctrl-C during a query
+                raise KeyboardInterrupt from error
+            raise
 
     def _refusal(self, error: duckdb.Error, code: str) -> StoreRefused:
         first_line = str(error).splitlines()[0]

@@ -106,16 +106,47 @@ def test_a_newer_store_is_refused_and_left_alone(path):
     assert path.read_bytes() == content
 
 
-def test_a_store_in_a_newer_format_of_the_database_is_refused(path):
-    # The format's number stands at byte 12 of the file; its block carries a checksum before it,
-    # so a number from the future cannot be written here: the words are given instead.
-    from pipelines.store.opening import _refusal
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        # Only a newer DuckDB can write the first, and only a person without rights sees the
+        # second; the tests run as neither, so DuckDB's words are given instead.
+        (
+            "IO Error: Trying to read a database file with version number 99, but we can only "
+            "read versions between 64 and 67.",
+            "store_newer",
+        ),
+        ('IO Error: Cannot open file "s.duckdb": Permission denied', "store_not_permitted"),
+    ],
+)
+def test_what_the_database_says_is_told_apart(monkeypatch, tmp_path, words, code):
+    def refuse(*_, **__):
+        raise duckdb.IOException(words)
 
-    words = duckdb.IOException(
-        "IO Error: Trying to read a database file with version number 99, but we can only read "
-        "versions between 64 and 67."
+    monkeypatch.setattr(duckdb, "connect", refuse)
+    assert refusal(tmp_path / "s.duckdb", create=True).code == code
+
+
+INTERRUPT = """
+import os, signal, threading
+from pipelines.store import database, open_store
+store = open_store(":memory:")
+connection = store._database
+threading.Timer(0.5, os.kill, (os.getpid(), signal.SIGINT)).start()
+try:
+    with connection.transaction():
+        connection.script("INSERT INTO setting VALUES ('length_unit', '1')")
+        connection.script("SELECT sum(a.range * b.range) FROM range(1000000) a, range(1000000) b")
+except KeyboardInterrupt:
+    print("interrupted", store.setting("length_unit"))
+"""
+
+
+def test_ctrl_c_during_a_query_is_an_interrupt_and_undoes_the_transaction():
+    done = subprocess.run(
+        [sys.executable, "-c", INTERRUPT], capture_output=True, text=True, timeout=60
     )
-    assert _refusal("s.duckdb", words).code == "store_newer"
+    assert (done.stdout, done.stderr) == ("interrupted None\n", "")
 
 
 HOLD = """

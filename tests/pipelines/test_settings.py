@@ -1,0 +1,95 @@
+import pytest
+
+from norms.cohort.levels import DEFAULT_LEVELS
+from norms.errors import NormsError
+from norms.records import Level
+from pipelines.settings import (
+    Settings,
+    keep_settings,
+    levels_of,
+    read_settings,
+    settings_of,
+    shown_unit,
+)
+from pipelines.store import open_store
+
+OWN = """
+length_unit = "cm"
+speed_unit = "mps"
+smallest_cell = 8
+
+[[levels]]
+key = "single"
+label = "single figures"
+to = 9.9
+
+[[levels]]
+key = "others"
+label = "10 and over"
+above = 9.9
+
+[[levels]]
+key = "none"
+label = "no handicap"
+kind = "none"
+
+[[levels]]
+key = "professional"
+label = "playing professional"
+kind = "professional"
+"""
+
+
+def test_a_store_without_settings_has_the_defaults():
+    with open_store(":memory:") as store:
+        assert levels_of(store) == DEFAULT_LEVELS
+        assert shown_unit(store) == "in"
+        assert settings_of(store) == Settings()
+        assert (Settings().speed_unit, Settings().smallest_cell) == ("mph", 5)
+
+
+def test_settings_of_a_file_are_kept_in_the_store(tmp_path):
+    file = tmp_path / "academy.toml"
+    file.write_text(OWN)
+    path = tmp_path / "store.duckdb"
+    with open_store(path, create=True) as store:
+        keep_settings(store, read_settings(file))
+    with open_store(path, read_only=True) as store:
+        assert settings_of(store) == read_settings(file)
+        assert shown_unit(store) == "cm"
+        assert levels_of(store)[:2] == (
+            Level(key="single", label="single figures", to=9.9),
+            Level(key="others", label="10 and over", above=9.9),
+        )
+        assert settings_of(store).smallest_cell == 8
+
+
+@pytest.mark.parametrize(
+    ("text", "where"),
+    [
+        ('length_unit = "yd"', "setting length_unit: "),
+        ("smallest_cell = 4", "setting smallest_cell: "),
+        ("smallest_cell = 7.5", "setting smallest_cell: "),
+        ("smalest_cell = 9", "setting smalest_cell: "),
+        (OWN.replace("above = 9.9", "above = 11"), "setting levels: "),
+        (OWN.replace('key = "others"', 'key = "single"'), "setting levels: "),
+        (OWN.replace("above = 9.9", "abov = 9.9"), "setting levels.1.abov: "),
+        (OWN.replace("to = 9.9", "to = nan"), "setting levels.0.to: "),
+        (OWN.replace('label = "10 and over"', ""), "setting levels.1.label: "),
+        ("length_unit = ", "is not a TOML file: "),
+    ],
+)
+def test_a_fault_of_a_settings_file_is_named(tmp_path, text, where):
+    file = tmp_path / "academy.toml"
+    file.write_text(text)
+    with pytest.raises(NormsError) as refused:
+        read_settings(file)
+    assert refused.value.message.startswith(f"{file}: {where}")
+    assert "\n" not in refused.value.message
+    assert refused.value.code == "settings"
+
+
+def test_a_settings_file_that_is_not_there_is_refused(tmp_path):
+    with pytest.raises(NormsError, match="cannot be read") as refused:
+        read_settings(tmp_path / "none.toml")
+    assert refused.value.code == "settings"
