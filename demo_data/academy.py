@@ -10,6 +10,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
+from itertools import count
 from multiprocessing import get_context
 from pathlib import Path
 from typing import NamedTuple
@@ -19,7 +20,7 @@ import numpy as np
 from demo_data.ball_speed import BALL_SPEED, BallSpeedModel
 from demo_data.captures import write_swing
 from demo_data.faults import Fault, capture_path, write_faults
-from demo_data.golfers import GolferTruth, PlannedSwing, invent_golfer, swing_code
+from demo_data.golfers import CLUBS, GolferTruth, PlannedSwing, invent_golfer, swing_code
 from demo_data.labs import LAB_KEYS, load_lab
 from demo_data.people import levels_for
 from demo_data.tables import write_ball_speeds, write_handicaps, write_roster
@@ -77,7 +78,7 @@ class AcademyTruth:
         return swing_truth(swing.parameters, times)
 
 
-class _Job(NamedTuple):
+class GolferJob(NamedTuple):
     """What one worker needs to invent and write one golfer."""
 
     seed: np.random.SeedSequence
@@ -101,32 +102,35 @@ def _spawn_seeds(seed: int, golfers: int) -> _Seeds:
     return _Seeds(levels, faults, speeds, student, rest)
 
 
-def _jobs(seeds: _Seeds, folder: Path) -> list[_Job]:
+def academy_jobs(seed: int, golfers: int, folder: Path) -> list[GolferJob]:
+    """One job for each golfer: seed, code, level, and the folder to write into."""
+    seeds = _spawn_seeds(seed, golfers)
     levels = levels_for(len(seeds.golfers), np.random.default_rng(seeds.levels))
     return [
-        _Job(seed, f"Q{place:04d}", level, str(folder))
+        GolferJob(seed, f"Q{place:04d}", level, str(folder))
         for place, (seed, level) in enumerate(zip(seeds.golfers, levels, strict=True), start=1)
     ]
 
 
-def _noise_seeds(
+def noise_seeds(
     golfer: GolferTruth, seed: np.random.SeedSequence
 ) -> Iterator[tuple[PlannedSwing, np.random.SeedSequence]]:
+    """Each swing of a golfer with the seed of its capture's noise."""
     # Keyed by place, not by SeedSequence.spawn: spawning counts, so a second call would differ.
     for place, swing in enumerate(golfer.swings):
         key = (*seed.spawn_key, place)
         yield swing, np.random.SeedSequence(seed.entropy, spawn_key=key)
 
 
-def _write_golfer(job: _Job) -> GolferTruth:
+def _write_golfer(job: GolferJob) -> GolferTruth:
     golfer = invent_golfer(job.seed, job.code, job.level)
-    for swing, noise in _noise_seeds(golfer, job.seed):
+    for swing, noise in noise_seeds(golfer, job.seed):
         file = Path(job.folder) / capture_path(swing.lab, swing.code)
         write_swing(file, swing, golfer.person.golfer.hand, noise)
     return golfer
 
 
-def _run_jobs(jobs: list[_Job], workers: int, progress: Progress | None) -> list[GolferTruth]:
+def _run_jobs(jobs: list[GolferJob], workers: int, progress: Progress | None) -> list[GolferTruth]:
     """Write every golfer, in one process or several; results in the order of the jobs."""
     done: list[GolferTruth] = []
 
@@ -146,19 +150,31 @@ def _run_jobs(jobs: list[_Job], workers: int, progress: Progress | None) -> list
     return done
 
 
+def _draw_adult(seed: np.random.SeedSequence, code: str) -> GolferTruth:
+    """The first golfer drawn who is a right-handed adult and has swung a driver."""
+    return next(drawn for drawn in _draws(seed, code) if _is_adult_driver(drawn))
+
+
+def _draws(seed: np.random.SeedSequence, code: str) -> Iterator[GolferTruth]:
+    for attempt in count():
+        child = np.random.SeedSequence(seed.entropy, spawn_key=(*seed.spawn_key, attempt))
+        yield invent_golfer(child, code, "to_20")
+
+
+def _is_adult_driver(drawn: GolferTruth) -> bool:
+    golfer, club = drawn.person.golfer, drawn.swings[0].club
+    return (golfer.birth_year or 0) < 2000 and golfer.hand == "right" and club == CLUBS[0]
+
+
 def _invent_student(seed: np.random.SeedSequence, code: str) -> GolferTruth:
     """An adult at handicap 14.2 with a single driver swing in the North bay."""
-    drawn = invent_golfer(seed, code, "to_20")
-    golfer = replace(
-        drawn.person.golfer,
-        birth_year=1985,
-        hand="right",
-        handicaps=(DatedHandicap(since=date(2025, 2, 1), index=14.2),),
-    )
-    swing = next(one for one in drawn.swings if one.club == "driver")
+    drawn = _draw_adult(seed, code)
+    handicap = DatedHandicap(since=date(2025, 2, 1), index=14.2)
+    golfer = replace(drawn.person.golfer, handicaps=(handicap,), consents_norms=True)
+    swing = drawn.swings[0]
     swing = replace(
         swing,
-        code=swing_code(code, STUDENT_DAY, "driver", 1),
+        code=swing_code(code, STUDENT_DAY, swing.club, 1),
         recorded_on=STUDENT_DAY,
         lab="north_bay",
         ability=14.2,
@@ -170,7 +186,7 @@ def _invent_student(seed: np.random.SeedSequence, code: str) -> GolferTruth:
 def _write_student(folder: Path, seed: np.random.SeedSequence, code: str) -> GolferTruth:
     student = _invent_student(seed, code)
     (folder / "student").mkdir()
-    for swing, noise in _noise_seeds(student, seed):
+    for swing, noise in noise_seeds(student, seed):
         write_swing(folder / "student" / f"{swing.code}.c3d", swing, "right", noise)
     return student
 
@@ -227,7 +243,7 @@ def write_academy(
     """
     _prepare(folder)
     seeds = _spawn_seeds(seed, golfers)
-    everyone = _run_jobs(_jobs(seeds, folder), workers, progress)
+    everyone = _run_jobs(academy_jobs(seed, golfers, folder), workers, progress)
     student = _write_student(folder, seeds.student, f"Q{golfers + 1:04d}")
     faults = write_faults(folder, everyone, seeds.faults)
     roster = [one.person.golfer for one in (*everyone, student)]
@@ -249,5 +265,5 @@ def invent_academy(
     *, seed: int = DEFAULT_SEED, golfers: int = DEFAULT_GOLFERS, first: int | None = None
 ) -> list[GolferTruth]:
     """Golfers of an academy without writing anything; the ``first`` few of them, or all."""
-    jobs = _jobs(_spawn_seeds(seed, golfers), Path())
+    jobs = academy_jobs(seed, golfers, Path())
     return [invent_golfer(job.seed, job.code, job.level) for job in jobs[:first]]

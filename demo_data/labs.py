@@ -111,3 +111,22 @@ def write_capture(
         # C3D counts event times in minutes and seconds.
         c3d.add_event(time=[0.0, impact_s], context="General", label=lab.impact_label)
     c3d.write(str(file))
+    _blank_signature(file)
+
+
+def _blank_signature(file: Path) -> None:
+    """Blank what the writing library signs every file with: its version, a person's address.
+
+    A character parameter is stored as its name, two bytes to the next one, the type −1, one
+    dimension, the length, and the text (C3D user guide, parameter section).
+    """
+    with file.open("r+b") as stream:
+        head = stream.read(8192)
+        group = head.find(b"EZC3D")
+        for parameter in (b"VERSION", b"CONTACT"):
+            name = head.find(parameter, group)
+            if group < 0 or name < 0:
+                continue
+            text = name + len(parameter) + 5
+            stream.seek(text)
+            stream.write(b" " * head[text - 1])
