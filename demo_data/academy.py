@@ -262,8 +262,8 @@ def write_academy(
 
 
 def invent_academy(
-    *, seed: int = DEFAULT_SEED, golfers: int = DEFAULT_GOLFERS, first: int | None = None
+    *, seed: int = DEFAULT_SEED, golfers: int = DEFAULT_GOLFERS
 ) -> list[GolferTruth]:
-    """Golfers of an academy without writing anything; the ``first`` few of them, or all."""
+    """Golfers of the academy that `write_academy` would write, without writing anything."""
     jobs = academy_jobs(seed, golfers, Path())
-    return [invent_golfer(job.seed, job.code, job.level) for job in jobs[:first]]
+    return [invent_golfer(job.seed, job.code, job.level) for job in jobs]

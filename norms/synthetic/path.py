@@ -1,6 +1,6 @@
 """The path of the pelvis centre: which smooth steps each axis is made of, and when they happen.
 
-The order of the moves follows common practice (FEATURES of the trade, no published source): sway
+The order of the moves follows common practice (no published source): sway
 goes away and turns toward the target before the top, thrust sits back early in the downswing and
 comes forward again, lift is lowest just after the top, rises through impact and drops after.
 """
