@@ -1,9 +1,12 @@
 """How each feature is spoken of: its subject, the direction of its sign, and its comparatives."""
 
+import re
 from dataclasses import dataclass
 from typing import Final
 
 from norms.swing.catalogue import BY_NAME
+
+_THING = re.compile(r" (?:from )?the (?:target|ball)\b|(?<=above|below) address\b")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,3 +136,8 @@ def phrase(feature: str) -> Phrase:
         return PHRASES[feature]
     label = BY_NAME[feature].label
     return Phrase(subject=label[:1].upper() + label[1:])
+
+
+def brief(text: str) -> str:
+    """Words without target, ball and address, for a table whose heading names the axis."""
+    return _THING.sub("", text)

@@ -9,7 +9,7 @@ from norms.vocabulary import AXES, EVENT_NODES, EVENTS, PHASE_NAMES, PHASES
 from reports import sentences
 from reports.figures.curves import placement_figure
 from reports.figures.strips import place_strip
-from reports.phrases import phrase
+from reports.phrases import brief, phrase
 from reports.quantities import (
     DASH,
     check_unit,
@@ -135,9 +135,9 @@ def _caption(placement: Placement) -> str:
 
 
 def _widest_pair(placement: Placement) -> tuple[float, float] | None:
-    """The widest pair of percentiles, at most the middle 80 %, that the bands support."""
+    """The widest pair of percentiles that the bands support."""
     shown = placement.bands.shown_percents() if placement.bands else ()
-    return next((pair for pair in BAND_PAIRS[1:] if set(pair) <= set(shown)), None)
+    return next((pair for pair in BAND_PAIRS if set(pair) <= set(shown)), None)
 
 
 def _curve_range_title(placement: Placement) -> str:
@@ -220,15 +220,15 @@ def _feature_row(place: FeaturePlace, unit: str, *, withheld: bool) -> dict[str,
     }
     if place.value is None:
         return row | {"why": place.reason or "not given by this swing"}
-    row["value"] = sentences.value_words(place.feature, place.value, unit)
+    row["value"] = brief(sentences.value_words(place.feature, place.value, unit))
     percentile = sentences.percentile_words(place)
     if withheld or percentile is None:
         return row | {"why": f"not placed: {plural(place.peers, 'peer')}"}
     return row | {
         "outside": sentences.outside_range(place),
-        "place": sentences.count_words(place, group="").rstrip(),
+        "place": brief(sentences.count_words(place)),
         "percentile": percentile,
-        "peers": sentences.peers_summary(place, unit) or DASH,
+        "peers": brief(sentences.peers_summary(place, unit) or DASH),
         "strip": picture(place_strip(place, unit)),
     }
 
@@ -270,6 +270,12 @@ def _made(placement: Placement) -> list[str]:
         "A percentile of the group is found between two ranked golfers (type 6 of Hyndman and "
         "Fan, 1996) and is shown only where an order-statistic interval exists for it; the "
         "interval of a place is Wilson’s (1927).",
-        *(sentences.whole_sentence(notice.message) for notice in swing.notices),
+        *_notices(placement),
         f"Capture {swing.label.source}, swing {swing.label.swing}.",
     ]
+
+
+def _notices(placement: Placement) -> list[str]:
+    """What was said about the capture and does not already stand among the cautions."""
+    said = [sentences.whole_sentence(notice.message) for notice in placement.swing.notices]
+    return [sentence for sentence in said if sentence not in placement.cautions]

@@ -15,8 +15,7 @@ OF_ALL_LEVELS: Final = "golfers of all levels"
 
 STANDING_CAUTIONS: Final[tuple[str, ...]] = (
     "The peers' range describes a group of golfers. It is not a target.",
-    "With this many features some fall outside the peers' range in almost every golfer: of a "
-    "middle 80 %, about one in five by construction.",
+    "With this many features some fall outside the peers' range in almost every golfer.",
     "That better players move in some way does not mean that moving so makes a player better: "
     "association is not cause.",
     "A change to the swing loads the back and the hips. With pain or after an injury, a licensed "
@@ -87,7 +86,7 @@ def _two_sided(feature: str, low: float, high: float, unit: str) -> bool:
     )
 
 
-def count_words(place: FeaturePlace, group: str = AT_THIS_LEVEL) -> str:
+def count_words(place: FeaturePlace, group: str | None = None) -> str:
     """Where a value falls, as a count, e.g. "more than 17 of 20 golfers at this level".
 
     The count named is the larger side: the peers with a smaller value, or those with a larger
@@ -101,16 +100,17 @@ def count_words(place: FeaturePlace, group: str = AT_THIS_LEVEL) -> str:
     if place.value is None or place.percentile is None:
         raise ValueError(f"{place.feature}: no place to put in words")
     above = place.peers - place.below - place.equal
+    who = f" {group}" if group else ""
     if place.equal == place.peers:
-        return f"the same as all {place.peers} {group}"
+        return f"the same as all {place.peers}{who}"
     if place.below == above:
-        return f"in the middle of {place.peers} {group}, {place.below} on either side"
+        return f"in the middle of {place.peers}{who}, {place.below} on either side"
     upward = place.below > above
     count = place.below if upward else above
     comparative = phrase(place.feature).comparative(place.value, upward=upward)
     share = f"all {place.peers}" if count == place.peers else f"{count} of {place.peers}"
     same = f", the same as {place.equal}" if place.equal else ""
-    return f"{comparative} than {share} {group}{same}"
+    return f"{comparative} than {share}{who}{same}"
 
 
 def peers_words(place: FeaturePlace, unit: str) -> str | None:

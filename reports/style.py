@@ -17,9 +17,9 @@ MEDIAN: Final = "#2c4760"
 BAND_PAIRS: Final[tuple[tuple[float, float], ...]] = ((5.0, 95.0), (10.0, 90.0), (25.0, 75.0))
 """Lower and upper percentile of each tinted band, widest first."""
 BAND_TINTS: Final[dict[tuple[float, float], str]] = {
-    (5.0, 95.0): "#e2e7ea",
-    (10.0, 90.0): "#c9d3da",
-    (25.0, 75.0): "#a6b7c4",
+    (5.0, 95.0): "#dae1e6",
+    (10.0, 90.0): "#bfcbd4",
+    (25.0, 75.0): "#9eb0be",
 }
 
 SERIF: Final = "'Iowan Old Style', 'Palatino Linotype', Palatino, Charter, Georgia, serif"

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from norms.records import Bands, CohortNorms
 from norms.units import CM_PER_UNIT
 from norms.vocabulary import AXES, AXIS_ENDS, EVENT_NODES, NODES
-from reports.figures.svg import drawing, inline_svg, new_figure
+from reports.figures.svg import UNITS_PER_INCH, drawing, inline_svg, new_figure
 from reports.quantities import check_unit, number, plural
 from reports.style import BAND_PAIRS, BAND_TINTS, INK, MEDIAN_LINE, MUTED, RULE
 
@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 Curves = Mapping[float, NDArray[np.float64]]
 
-_WIDTH, _HEAD, _ROW, _GAP, _FOOT = 400.0, 40.0, 70.0, 26.0, 22.0
+_WIDTH, _HEAD, _FOOT = 400.0, 50.0, 20.0
+_ROW_TITLE, _ROW, _GAP = 20.0, 70.0, 12.0
 _LEFT, _BETWEEN, _PANEL = 26.0, 14.0, 115.0
 _STEP = 5  # every fifth node is drawn; 5 divides 100, so every event keeps its node
 
@@ -55,17 +56,14 @@ def draw_events(panel: "Axes") -> None:
     panel.axhline(0, color=RULE, linewidth=1, zorder=0.5)
 
 
-def signed_ticks(panel: "Axes", *, most: int) -> None:
-    """At most ``most`` + 1 round ticks on the vertical axis, with a typographic minus."""
-    from matplotlib.ticker import FuncFormatter, MaxNLocator
+def signed_ticks(panel: "Axes", *, most: int, within: tuple[float, float]) -> None:
+    """Some ``most`` round ticks between two values, labelled with a typographic minus."""
+    from matplotlib.ticker import MaxNLocator
 
     locator = MaxNLocator(nbins=most, steps=[1, 2, 5, 10])
-    panel.yaxis.set_major_locator(locator)
-
-    def text(value: float, _position: int | None = None) -> str:
-        return number(value, 0 if float(value).is_integer() else 1)
-
-    panel.yaxis.set_major_formatter(FuncFormatter(text))
+    low, high = within
+    ticks = [float(tick) for tick in locator.tick_values(low, high) if low <= tick <= high]
+    panel.set_yticks(ticks, [number(tick, 0 if tick.is_integer() else 1) for tick in ticks])
 
 
 def cells_figure(cells: Sequence[CohortNorms], *, name: str, club: str, unit: str) -> str:
@@ -89,22 +87,23 @@ def cells_figure(cells: Sequence[CohortNorms], *, name: str, club: str, unit: st
         An ``<svg>`` element.
     """
     check_unit(unit)
-    height = _HEAD + len(cells) * (_ROW + _GAP) + _FOOT
+    tops = _row_tops(cells)
+    height = tops[-1] + _FOOT
+    last = max((row for row, cell in enumerate(cells) if cell.bands), default=None)
     with drawing(name):
         figure = new_figure(_WIDTH, height)
         for axis, word in enumerate(AXES):
             panels = [
-                _cell_panel(figure, cell, row, axis, height=height, unit=unit)
-                for row, cell in enumerate(cells)
+                _cell_panel(figure, cell.bands, top, axis, unit, named=row == last)
+                for row, (cell, top) in enumerate(zip(cells, tops, strict=False))
+                if cell.bands is not None
             ]
-            _share_limits([panel for panel in panels if panel is not None])
-            x = (_LEFT + axis * (_PANEL + _BETWEEN)) / _WIDTH
-            figure.text(x, 1 - 13 / height, word.capitalize(), fontsize=12, weight="bold")
+            _share_limits(panels)
+            _column_title(figure, axis, word, unit)
+        for cell, top in zip(cells, tops, strict=False):
             figure.text(
-                x, 1 - 26 / height, f"up the page: {AXIS_ENDS[word][0]}", fontsize=9, color=MUTED
+                _LEFT / _WIDTH, 1 - (top + 13) / height, _cell_words(cell), fontsize=10.5, color=INK
             )
-        for row, cell in enumerate(cells):
-            _row_title(figure, cell, row, height)
         return inline_svg(
             figure,
             name=name,
@@ -113,37 +112,44 @@ def cells_figure(cells: Sequence[CohortNorms], *, name: str, club: str, unit: st
         )
 
 
-def _cell_label(cell: CohortNorms) -> str:
-    level = cell.cohort.definition.level
-    return level.label if level else "all levels"
+def _row_tops(cells: Sequence[CohortNorms]) -> list[float]:
+    """Where each row begins, in units from the top, and where the last ends."""
+    tops = [_HEAD]
+    for cell in cells:
+        tops.append(tops[-1] + _ROW_TITLE + (_ROW + _GAP if cell.bands else 0.0))
+    return tops
 
 
 def _cell_words(cell: CohortNorms) -> str:
+    level = cell.cohort.definition.level
     golfers = plural(len(cell.cohort.golfers), "golfer")
-    return f"{_cell_label(cell)}, {golfers}{', withheld' if cell.bands is None else ''}"
+    withheld = ", withheld" if cell.bands is None else ""
+    return f"{level.label if level else 'all levels'}, {golfers}{withheld}"
 
 
-def _row_title(figure: "Figure", cell: CohortNorms, row: int, height: float) -> None:
-    y = 1 - (_HEAD + row * (_ROW + _GAP) + 12) / height
-    figure.text(_LEFT / _WIDTH, y, _cell_words(cell), fontsize=10.5, color=INK)
+def _column_title(figure: "Figure", axis: int, word: str, unit: str) -> None:
+    height = figure.get_size_inches()[1] * UNITS_PER_INCH
+    x = (_LEFT + axis * (_PANEL + _BETWEEN)) / _WIDTH
+    positive, negative = AXIS_ENDS[word]
+    title = f"{word.capitalize()}, {unit}"
+    figure.text(x, 1 - 13 / height, title, fontsize=12, weight="bold")
+    figure.text(x, 1 - 27 / height, f"↑ {positive}", fontsize=9.5, color=MUTED)
+    figure.text(x, 1 - 39 / height, f"↓ {negative}", fontsize=9.5, color=MUTED)
 
 
 def _cell_panel(
-    figure: "Figure", cell: CohortNorms, row: int, axis: int, *, height: float, unit: str
-) -> "Axes | None":
-    if cell.bands is None:
-        return None
-    top = _HEAD + row * (_ROW + _GAP) + _GAP - 8
+    figure: "Figure", bands: Bands, top: float, axis: int, unit: str, *, named: bool
+) -> "Axes":
+    height = figure.get_size_inches()[1] * UNITS_PER_INCH
     left = _LEFT + axis * (_PANEL + _BETWEEN)
-    panel = figure.add_axes(
-        (left / _WIDTH, 1 - (top + _ROW) / height, _PANEL / _WIDTH, _ROW / height)
-    )
+    bottom = top + _ROW_TITLE + _ROW
+    panel = figure.add_axes((left / _WIDTH, 1 - bottom / height, _PANEL / _WIDTH, _ROW / height))
     draw_events(panel)
-    draw_bands(panel, shown_curves(cell.bands, axis, unit), _STEP)
+    draw_bands(panel, shown_curves(bands, axis, unit), _STEP)
     panel.set_xlim(0, NODES - 1)
-    panel.set_xticks([100, 200], ["top", "impact"], fontsize=9)
-    panel.tick_params(length=0, labelsize=9, pad=2)
-    signed_ticks(panel, most=3)
+    nodes = [EVENT_NODES["top"], EVENT_NODES["impact"]]
+    panel.set_xticks(nodes, ["top", "impact"] if named else ["", ""])
+    panel.tick_params(length=0, labelsize=9.5, pad=2)
     panel.spines[["left", "bottom"]].set_visible(False)
     return panel
 
@@ -151,4 +157,6 @@ def _cell_panel(
 def _share_limits(panels: Sequence["Axes"]) -> None:
     limits = [panel.get_ylim() for panel in panels]
     for panel in panels:
-        panel.set_ylim(min(low for low, _ in limits), max(high for _, high in limits))
+        shared = min(low for low, _ in limits), max(high for _, high in limits)
+        panel.set_ylim(shared)
+        signed_ticks(panel, most=3, within=shared)

@@ -23,6 +23,7 @@ _STEP = 2  # every second node is drawn; 2 divides 100, so every event keeps its
 _SMALLEST_SHARE = 0.35  # of the tallest panel's span, so that no panel becomes a sliver
 _AIR = 17.0  # above and below the curves of a panel, for the words at the ends of its axis
 _LABEL_GAP = 13.0
+_TALL = 150.0
 
 
 def placement_figure(placement: Placement, *, unit: str, name: str = "curves") -> str:
@@ -68,6 +69,7 @@ def placement_figure(placement: Placement, *, unit: str, name: str = "curves") -
             draw_bands(panel, groups[axis], _STEP)
             _draw_swing(panel, swing[axis])
             _name_panel(panel, word, unit)
+            signed_ticks(panel, most=6 if tall > _TALL else 4, within=extents[axis])
             _name_lines(panel, swing[axis], groups[axis].get(50.0), scale)
             _name_phases(panel, last=axis == 2)
             top += tall + _BETWEEN
@@ -130,7 +132,6 @@ def _name_panel(panel: "Axes", axis: str, unit: str) -> None:
             va=anchor,
             color=MUTED,
         )
-    signed_ticks(panel, most=4)
     panel.tick_params(length=0, pad=4)
     panel.spines[["left", "bottom"]].set_visible(False)
 

@@ -5,14 +5,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from html import escape
 from io import StringIO
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from reports.style import INK, MUTED, RULE, SANS
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_POINTS_PER_INCH = 72.0
+UNITS_PER_INCH: Final = 72.0
 
 
 @contextmanager
@@ -51,7 +51,7 @@ def new_figure(width: float, height: float) -> "Figure":
     """An empty figure of ``width`` by ``height`` picture units (one unit is one CSS pixel)."""
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(width / _POINTS_PER_INCH, height / _POINTS_PER_INCH))
+    figure = Figure(figsize=(width / UNITS_PER_INCH, height / UNITS_PER_INCH))
     figure.patch.set_visible(False)
     return figure
 
@@ -81,7 +81,7 @@ def inline_svg(figure: "Figure", *, name: str, title: str, description: str) -> 
     body = re.sub(r'<g id="[^"]*"', "<g", body)
     body = body.replace("xlink:href", "href").replace("'DejaVu Sans', sans-serif", SANS)
     body = re.sub(r"(\.\d\d)\d+", r"\1", body)
-    width, height = figure.get_size_inches() * _POINTS_PER_INCH
+    width, height = figure.get_size_inches() * UNITS_PER_INCH
     return (
         f'<svg class="figure" viewBox="0 0 {width:.0f} {height:.0f}" role="img" '
         f'aria-labelledby="{name}-title {name}-desc">'

@@ -1,0 +1,65 @@
+"""Plain rows for a terminal: the first row is the heading, every cell is text."""
+
+from collections.abc import Sequence
+
+from norms.records import Edition, FeaturePlace, FileOutcome, Placement
+from reports.collect_page import STATUS_WORDS, status_counts
+from reports.edition_page import shown_words, sorted_cells
+from reports.phrases import phrase
+from reports.quantities import DASH, check_unit
+from reports.sentences import count_words, peers_summary, percentile_words, value_words
+
+Rows = list[list[str]]
+
+
+def collect_table(outcomes: Sequence[FileOutcome]) -> Rows:
+    """Files by lab and status, with a last row of totals where there are several labs."""
+    labs = sorted({outcome.lab for outcome in outcomes})
+    rows: Rows = [["lab", *STATUS_WORDS.values(), "files"]]
+    groups = [(lab, [o for o in outcomes if o.lab == lab]) for lab in labs]
+    if len(labs) > 1:
+        groups.append(("all labs", list(outcomes)))
+    for name, group in groups:
+        rows.append([name, *(f"{count:,}" for count in status_counts(group)), f"{len(group):,}"])
+    return rows
+
+
+def edition_table(edition: Edition) -> Rows:
+    """Cells of an edition with their counts and what each of them shows."""
+    rows: Rows = [["group", "golfers", "swings", "shown"]]
+    for cell in sorted_cells(edition):
+        golfers, swings = len(cell.cohort.golfers), int(cell.cohort.swing_counts.sum())
+        label = cell.cohort.definition.label
+        rows.append([label, f"{golfers:,}", f"{swings:,}", shown_words(cell)])
+    return rows
+
+
+def placement_table(placement: Placement, *, unit: str = "in") -> Rows:
+    """Every feature of a placement with its value, its place and the peers' range.
+
+    Parameters
+    ----------
+    placement : Placement
+    unit : {"in", "cm"}
+        The reader's unit of length.
+
+    Raises
+    ------
+    ValueError
+        If ``unit`` is another one.
+    """
+    check_unit(unit)
+    rows: Rows = [["feature", "this swing", "among the peers", "percentile", "peers"]]
+    return rows + [_placed(place, unit, placement.withheld) for place in placement.features]
+
+
+def _placed(place: FeaturePlace, unit: str, withheld: str | None) -> list[str]:
+    subject = phrase(place.feature).subject
+    if place.value is None:
+        return [subject, DASH, place.reason or "not given by this swing", DASH, DASH]
+    value = value_words(place.feature, place.value, unit)
+    percentile = percentile_words(place)
+    if withheld is not None or percentile is None:
+        return [subject, value, f"not placed, peers: {place.peers}", DASH, DASH]
+    peers = peers_summary(place, unit) or DASH
+    return [subject, value, count_words(place), percentile, peers]
