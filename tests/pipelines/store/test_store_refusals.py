@@ -148,9 +148,14 @@ def test_ctrl_c_during_a_query_is_an_interrupt_and_other_errors_stay_what_they_a
 
 def test_an_interrupt_in_a_transaction_undoes_it(store):
     database = store._database
-    with pytest.raises(KeyboardInterrupt), database.transaction():
-        database.rows("set_setting", ("length_unit", '"cm"'))
-        raise KeyboardInterrupt
+
+    def interrupted_after_writing():
+        with database.transaction():
+            database.rows("set_setting", ("length_unit", '"cm"'))
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        interrupted_after_writing()
     assert store.setting("length_unit") is None
 
 
