@@ -1,0 +1,1 @@
+"""Distributions whose location, scale and shape vary with covariates, fitted with penalties."""
