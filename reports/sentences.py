@@ -8,7 +8,7 @@ from typing import Final
 from norms.records import FeaturePlace, Placement
 from norms.swing.catalogue import BY_NAME
 from reports.phrases import phrase
-from reports.quantities import MINUS, digits, middle_share, number, quantity, unit_words
+from reports.quantities import MINUS, digits, middle_share, number, plural, quantity, unit_words
 
 AT_THIS_LEVEL: Final = "golfers at this level"
 OF_ALL_LEVELS: Final = "golfers of all levels"
@@ -159,7 +159,7 @@ def place_sentence(place: FeaturePlace, unit: str, group: str = AT_THIS_LEVEL) -
         return f"{subject}: not given by this swing ({place.reason or 'no reason stated'})."
     value = value_words(place.feature, place.value, unit)
     if place.percentile is None:
-        return f"{subject} {value}: no place is given, too few peers ({place.peers})."
+        return f"{subject} {value}: no place is given among {plural(place.peers, 'peer')}."
     peers = peers_words(place, unit)
     return f"{subject} {value}: {count_words(place, group)}{f' ({peers})' if peers else ''}."
 

@@ -29,7 +29,7 @@ def drawing(salt: str) -> Iterator[None]:
     import matplotlib as mpl
 
     settings: Any = {
-        "svg.hashsalt": salt,
+        "svg.hashsalt": f"picture {salt}",
         "svg.fonttype": "none",
         "font.family": "sans-serif",
         "font.sans-serif": ["DejaVu Sans"],
@@ -78,12 +78,15 @@ def inline_svg(figure: "Figure", *, name: str, title: str, description: str) -> 
     text = buffer.getvalue()
     body = text[text.index(">", text.index("<svg")) + 1 : text.rindex("</svg>")]
     body = re.sub(r"<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
+    # A style inside a picture would reach the whole page; its one rule is inherited instead.
+    body = re.sub(r"<style.*?</style>", "", body, flags=re.DOTALL)
     body = re.sub(r'<g id="[^"]*"', "<g", body)
     body = body.replace("xlink:href", "href").replace("'DejaVu Sans', sans-serif", SANS)
     body = re.sub(r"(\.\d\d)\d+", r"\1", body)
     width, height = figure.get_size_inches() * UNITS_PER_INCH
     return (
         f'<svg class="figure" viewBox="0 0 {width:.0f} {height:.0f}" role="img" '
+        f'stroke-linejoin="round" stroke-linecap="butt" '
         f'aria-labelledby="{name}-title {name}-desc">'
         f'<title id="{name}-title">{escape(title)}</title>'
         f'<desc id="{name}-desc">{escape(description)}</desc>{body}</svg>'

@@ -1,0 +1,59 @@
+from dataclasses import replace
+
+import pytest
+
+from norms.records import FileOutcome
+from reports.tables import collect_table, edition_table, placement_table
+
+
+def files(lab, **counts):
+    return [
+        FileOutcome(source=f"{status}{i}", lab=lab, status=status, code="ok", message="")
+        for status, count in counts.items()
+        for i in range(count)
+    ]
+
+
+def test_collected_files_are_counted_by_lab_and_in_all():
+    outcomes = [
+        *files("Range hut", accepted=1200, rejected=1),
+        *files("North bay", accepted=2, accepted_with_warnings=1, duplicate=3),
+    ]
+    assert collect_table(outcomes) == [
+        ["lab", "accepted", "with warnings", "rejected", "duplicate", "files"],
+        ["North bay", "2", "1", "0", "3", "6"],
+        ["Range hut", "1,200", "0", "1", "0", "1,201"],
+        ["all labs", "1,202", "1", "1", "3", "1,207"],
+    ]
+
+
+def test_one_lab_needs_no_row_of_totals():
+    assert len(collect_table(files("North bay", accepted=2))) == 2
+    assert len(collect_table([])) == 1
+
+
+def test_every_cell_of_an_edition_has_a_row(edition):
+    rows = edition_table(edition)
+    assert len(rows) == 1 + len(edition.cells)
+    assert ["driver, handicap over 0, to 5", "41", "246", "percentiles 10 to 90"] in rows
+    assert rows[1][-1] == "withheld: 12 golfers where 20 are needed."
+
+
+def test_every_feature_of_a_placement_has_a_row_of_text(placement):
+    rows = placement_table(placement, unit="cm")
+    assert len(rows) == 1 + len(placement.features)
+    assert {len(row) for row in rows} == {5}
+    assert all(isinstance(cell, str) for row in rows for cell in row)
+    missing = next(row for row in rows if row[0] == "Sway turns toward the target")
+    assert missing[1:3] == ["–", "the curve does not give it"]
+
+
+def test_a_withheld_placement_prints_no_percentile(placement):
+    rows = placement_table(replace(placement, bands=None, withheld="kept back"), unit="in")
+    assert {row[3] for row in rows[1:]} == {"–"}
+    assert {row[4] for row in rows[1:]} == {"–"}
+
+
+def test_an_unknown_unit_is_refused(placement):
+    with pytest.raises(ValueError, match="mile"):
+        placement_table(placement, unit="mile")
