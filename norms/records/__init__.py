@@ -10,7 +10,9 @@ from norms.records.golfer import DatedHandicap, Golfer
 from norms.records.lab_quality import LabControl, LabEffect
 from norms.records.measurement_error import Estimates, MeasurementError
 from norms.records.outcome import FileOutcome
+from norms.records.partition import CurvePartition, FeaturePartition, PartitionAnswer
 from norms.records.placement import FeaturePlace, Placement
+from norms.records.screening import OutlierFlag, Screening
 from norms.records.swing import (
     Displacement,
     EventMark,
@@ -19,6 +21,7 @@ from norms.records.swing import (
     Swing,
     SwingEvents,
 )
+from norms.records.whole_curve import WholeCurveBands
 
 __all__ = [
     "BallSpeed",
@@ -29,11 +32,13 @@ __all__ = [
     "CohortDefinition",
     "CohortNorms",
     "ConditioningChoice",
+    "CurvePartition",
     "DatedHandicap",
     "Displacement",
     "Edition",
     "Estimates",
     "EventMark",
+    "FeaturePartition",
     "FeaturePlace",
     "FeatureValues",
     "FileOutcome",
@@ -44,10 +49,14 @@ __all__ = [
     "LabEffect",
     "Level",
     "MeasurementError",
+    "OutlierFlag",
+    "PartitionAnswer",
     "PhaseCurve",
     "Placement",
+    "Screening",
     "Swing",
     "SwingEvents",
     "SwingLabel",
     "SwingPool",
+    "WholeCurveBands",
 ]
