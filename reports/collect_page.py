@@ -40,21 +40,16 @@ def collect_page(outcomes: Sequence[FileOutcome]) -> str:
         labs=_by_lab(listed),
         reasons=_reasons(listed),
         sections=[
-            {
-                "title": "Rejected",
-                "none": "No file was rejected.",
-                "rows": _rows(listed, "rejected"),
-            },
-            {
-                "title": "Accepted with warnings",
-                "none": "No file was accepted with warnings.",
-                "rows": _rows(listed, "accepted_with_warnings"),
-            },
-            {
-                "title": "Stored before",
-                "none": "No file repeats the content of another.",
-                "rows": _rows(listed, "duplicate"),
-            },
+            _section(listed, "rejected", "Rejected", "No file was rejected."),
+            _section(
+                listed,
+                "accepted_with_warnings",
+                "Accepted with warnings",
+                "No file was accepted with warnings.",
+            ),
+            _section(
+                listed, "duplicate", "Stored before", "No file repeats the content of another."
+            ),
         ],
     )
 
@@ -67,7 +62,7 @@ def collect_lead(outcomes: Iterable[FileOutcome]) -> str:
     return (
         f"{plural(swings, 'swing')} accepted, {warned:,} of them with warnings; "
         f"{plural(counts['rejected'], 'file')} rejected, each with a reason; "
-        f"{counts['duplicate']:,} stored before."
+        f"{plural(counts['duplicate'], 'file')} stored before."
     )
 
 
@@ -80,6 +75,11 @@ def status_counts(outcomes: Iterable[FileOutcome]) -> list[int]:
 def file_words(source: str) -> str:
     """A file by its folder and name; where on a disk the folder lies is nobody's business."""
     return "/".join(PurePath(source).parts[-2:])
+
+
+def reason_words(outcome: FileOutcome) -> str:
+    """The message without the file's name at its head, for a table that names the file beside."""
+    return outcome.message.removeprefix(f"{PurePath(outcome.source).name}: ")
 
 
 def _by_lab(outcomes: Sequence[FileOutcome]) -> list[dict[str, object]]:
@@ -104,14 +104,18 @@ def _reasons(outcomes: Sequence[FileOutcome]) -> list[dict[str, object]]:
     ]
 
 
-def _rows(outcomes: Sequence[FileOutcome], status: str) -> list[dict[str, str]]:
-    return [
+def _section(
+    outcomes: Sequence[FileOutcome], status: str, title: str, none: str
+) -> dict[str, object]:
+    rows = [
         {
             "file": file_words(outcome.source),
             "lab": outcome.lab,
-            "reason": outcome.message,
+            "reason": reason_words(outcome),
             "swing": outcome.swing or "",
         }
         for outcome in outcomes
         if outcome.status == status
     ]
+    swings = any(row["swing"] for row in rows)
+    return {"title": title, "none": none, "rows": rows, "swings": swings}

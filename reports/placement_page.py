@@ -127,7 +127,8 @@ def _key(placement: Placement) -> list[dict[str, str]]:
 def _caption(placement: Placement) -> str:
     start, top, impact, finish = placement.swing.events.boundaries_s
     return (
-        "Each phase is drawn equally long. In time this backswing took "
+        "Each phase is drawn equally long, so a curve may bend where two phases meet. In time this "
+        "backswing took "
         f"{number(top - start, 2)} s, the downswing {number(impact - top, 2)} s and the "
         f"follow-through {number(finish - impact, 2)} s. All curves begin from address; a length "
         "is equally tall in all three panels."

@@ -11,11 +11,12 @@ from reports.style import css_variables
 
 _PAGES = Path(__file__).parent / "pages"
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:in|cm|s|%|in/s|cm/s)\b|%)")
+_POSSESSIVE = re.compile(r"(?<=[a-z])'(?=s\b)|(?<=s)'(?= )")
 
 
 def tied(text: str) -> Markup:
-    """Text, escaped, set well: a number stays with its unit and apostrophes are curled."""
-    return escape(_NUMBER_AND_UNIT.sub("\u00a0", text).replace("'", "’"))
+    """Text, escaped, set well: a number stays with its unit and possessives are curled."""
+    return escape(_POSSESSIVE.sub("’", _NUMBER_AND_UNIT.sub("\u00a0", text)))
 
 
 @cache

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from norms.records import Edition, FeaturePlace, FileOutcome, Placement
-from reports.collect_page import STATUS_WORDS, file_words, status_counts
+from reports.collect_page import STATUS_WORDS, file_words, reason_words, status_counts
 from reports.edition_page import shown_words, sorted_cells
 from reports.phrases import phrase
 from reports.quantities import DASH, check_unit
@@ -27,7 +27,10 @@ def collect_table(outcomes: Sequence[FileOutcome]) -> Rows:
 def reasons_table(outcomes: Sequence[FileOutcome]) -> Rows:
     """Every file that was rejected, or stored before, with its reason."""
     told = [o for o in outcomes if o.status in ("rejected", "duplicate")]
-    return [["file not stored", "because"], *([file_words(o.source), o.message] for o in told)]
+    return [
+        ["file not stored", "because"],
+        *([file_words(o.source), reason_words(o)] for o in told),
+    ]
 
 
 def edition_table(edition: Edition) -> Rows:

@@ -21,7 +21,7 @@ Curves = Mapping[float, NDArray[np.float64]]
 
 _WIDTH, _HEAD, _FOOT = 400.0, 50.0, 20.0
 _ROW_TITLE, _ROW, _GAP = 20.0, 70.0, 12.0
-_LEFT, _BETWEEN, _PANEL = 26.0, 14.0, 115.0
+_LEFT, _BETWEEN, _PANEL = 26.0, 23.0, 109.0
 _STEP = 5  # every fifth node is drawn; 5 divides 100, so every event keeps its node
 
 
@@ -159,4 +159,4 @@ def _share_limits(panels: Sequence["Axes"]) -> None:
     for panel in panels:
         shared = min(low for low, _ in limits), max(high for _, high in limits)
         panel.set_ylim(shared)
-        signed_ticks(panel, most=3, within=shared)
+        signed_ticks(panel, most=4, within=shared)

@@ -12,6 +12,7 @@ from reports.collect_page import collect_lead, collect_page
 from reports.edition_page import edition_golfers, edition_page, edition_swings, sorted_cells
 from reports.index_page import KeyNumber, Link, Step, index_page
 from reports.placement_page import placement_page
+from reports.render import tied
 
 VOID = {"meta", "br", "link", "img", "hr", "input"}
 HOSTILE = '<script>alert("Q1")</script>'
@@ -172,6 +173,12 @@ def test_hostile_codes_are_only_text(make_placement, edition):
         parsed = outline(page)
         assert parsed.tags["script"] == 0
         assert HOSTILE.split("(")[0] in "".join(parsed.text)
+
+
+def test_possessives_are_curled_quotes_left_alone_and_numbers_tied_to_units():
+    assert tied("the peers' range, a golfer's 4.1 in, marker 'rear left' was") == (
+        "the peers’ range, a golfer’s 4.1\u00a0in, marker &#39;rear left&#39; was"
+    )
 
 
 def test_the_placement_opens_with_sentences_then_the_picture_then_the_table(pages):

@@ -3,7 +3,7 @@ from dataclasses import replace
 import pytest
 
 from norms.records import FileOutcome
-from reports.tables import collect_table, edition_table, placement_table
+from reports.tables import collect_table, edition_table, placement_table, reasons_table
 
 
 def files(lab, **counts):
@@ -57,3 +57,27 @@ def test_a_withheld_placement_prints_no_percentile(placement):
 def test_an_unknown_unit_is_refused(placement):
     with pytest.raises(ValueError, match="mile"):
         placement_table(placement, unit="mile")
+
+
+def test_reasons_name_only_the_files_that_were_not_stored():
+    outcomes = [
+        *files("North bay", accepted=1, accepted_with_warnings=1),
+        FileOutcome(
+            source="disk/captures/b1.c3d",
+            lab="North bay",
+            status="rejected",
+            code="no_impact",
+            message="b1.c3d: ends before impact",
+        ),
+        FileOutcome(
+            source="disk/captures/b2.c3d",
+            lab="North bay",
+            status="duplicate",
+            code="duplicate",
+            message="same content as b0.c3d",
+        ),
+    ]
+    assert reasons_table(outcomes)[1:] == [
+        ["captures/b1.c3d", "ends before impact"],
+        ["captures/b2.c3d", "same content as b0.c3d"],
+    ]
