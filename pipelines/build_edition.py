@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 from norms.cohort.edition import build_edition as build
 from norms.records import Edition
-from pipelines.settings import levels_of
+from pipelines.settings import settings_of
 from pipelines.store import Store
 
 
@@ -28,6 +28,13 @@ def build_edition(store: Store, name: str) -> Edition:
     StoreRefused
         If the name is taken by an edition with other numbers.
     """
-    edition = build(name, store.swing_pool(), store.golfers(), levels_of(store))
+    settings = settings_of(store)
+    edition = build(
+        name,
+        store.swing_pool(),
+        store.golfers(),
+        settings.levels,
+        smallest_cell=settings.smallest_cell,
+    )
     store.save_edition(edition, datetime.now(UTC))
     return edition

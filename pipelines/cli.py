@@ -35,6 +35,16 @@ HtmlPath = Annotated[Path | None, typer.Option("--html", help="Also write a page
 LengthUnit = Annotated[Literal["in", "cm"] | None, typer.Option("--unit", help="Unit shown.")]
 
 
+def _handicap(text: str) -> float:
+    from pipelines.import_tables import read_handicap
+    from pipelines.text_tables import CellFault
+
+    try:
+        return read_handicap(text)
+    except CellFault as fault:
+        raise typer.BadParameter(f"{text}: {fault}") from None
+
+
 @app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="Where to write it.")] = Path("demo-output"),
@@ -78,6 +88,21 @@ def speeds(
 
 
 @app.command()
+def settings(
+    table: Annotated[Path, typer.Argument(help="TOML of the academy's choices.")],
+    store: StorePath,
+) -> None:
+    """Keep the academy's choices in a store: levels, smallest cell, units shown."""
+    from pipelines.settings import keep_settings, read_settings
+    from pipelines.store import open_store
+
+    choices = read_settings(table)
+    with open_store(store, create=True) as opened:
+        keep_settings(opened, choices)
+    print(f"{_count(len(choices.levels), 'level')}, smallest cell {choices.smallest_cell} golfers")
+
+
+@app.command()
 def collect(
     paths: Annotated[list[Path], typer.Argument(help="Capture files, or folders of them.")],
     store: StorePath,
@@ -89,15 +114,31 @@ def collect(
     """Read captures into a store: C3D, BVH, or tables (CSV, Parquet)."""
     from pipelines.collect.profile import load_profile
     from pipelines.collect_captures import collect_captures
+    from pipelines.lab_profiles import keep_profile
     from pipelines.store import open_store
-    from reports.tables import collect_table
+    from reports.tables import collect_table, reasons_table
 
     lab_profile = load_profile(profile)
     with _progress() as progress, open_store(store, create=True) as opened:
-        outcomes = collect_captures(
-            paths, opened, lab_profile, workers=workers, progress=progress.step("reading captures")
-        )
+        keep_profile(opened, lab_profile)
+        try:
+            outcomes = collect_captures(
+                paths,
+                opened,
+                lab_profile,
+                workers=workers,
+                progress=progress.step("reading captures"),
+            )
+        except KeyboardInterrupt:
+            print("norms: interrupted; what was stored stays, run it again", file=sys.stderr)
+            raise typer.Exit(130) from None
+    if not outcomes:
+        raise NormsError("no capture files found in what was named", code="nothing_found")
     _print_rows(collect_table(outcomes))
+    reasons = reasons_table(outcomes)
+    if len(reasons) > 1:
+        print()
+        _print_rows(reasons)
     if json_path:
         _write_json(json_path, {"files": [_plain(outcome) for outcome in outcomes]})
     if html:
@@ -112,7 +153,6 @@ def collect(
 def build(
     store: StorePath,
     edition: EditionName,
-    json_path: JsonPath = None,
     html: HtmlPath = None,
     unit: LengthUnit = None,
 ) -> None:
@@ -127,10 +167,6 @@ def build(
         unit = unit or shown_unit(opened)
     _print_rows(edition_table(built))
     print(f"edition {built.name}, content hash {built.content_hash}")
-    if json_path:
-        from norms.cohort.document import edition_document
-
-        _write_json(json_path, edition_document(built))
     if html:
         from reports.edition_page import edition_page
 
@@ -155,7 +191,8 @@ def place(
         Literal["right", "left"] | None, typer.Option(help="Side the golfer plays from.")
     ] = None,
     handicap: Annotated[
-        str | None, typer.Option(help="Handicap index of the day, e.g. 12.4 or +1.8.")
+        float | None,
+        typer.Option(parser=_handicap, help="Handicap index of the day, e.g. 12.4 or +1.8."),
     ] = None,
     level: Annotated[str | None, typer.Option(help="Level to hold against, or 'all'.")] = None,
     json_path: JsonPath = None,
@@ -198,9 +235,6 @@ def main() -> None:
     except NormsError as refusal:
         print(f"norms: {refusal.message}", file=sys.stderr)
         sys.exit(1)
-    except KeyboardInterrupt:
-        print("norms: interrupted; what was stored stays, run it again to go on", file=sys.stderr)
-        sys.exit(130)
 
 
 @contextmanager

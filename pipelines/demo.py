@@ -1,0 +1,163 @@
+"""The whole job on an invented academy, in one go: the documentation's running example."""
+
+import json
+import shutil
+from collections import Counter
+from pathlib import Path
+from typing import Final
+
+from demo_data.academy import AcademyTruth, write_academy
+from demo_data.labs import LAB_KEYS
+from norms.errors import NormsError
+from norms.records import Edition, FileOutcome, Placement
+from pipelines.build_edition import build_edition
+from pipelines.collect.profile import load_profile
+from pipelines.collect_captures import collect_captures
+from pipelines.files import write_whole
+from pipelines.import_tables import import_ball_speeds, import_roster
+from pipelines.lab_profiles import keep_profile
+from pipelines.place_golfer import PlaceRequest, place_capture
+from pipelines.progress import Progress
+from pipelines.settings import shown_unit
+from pipelines.store import Store, open_store
+from reports.collect_page import collect_lead, collect_page
+from reports.edition_page import edition_golfers, edition_page, edition_swings
+from reports.index_page import KeyNumber, Link, Step, index_page
+from reports.placement_page import placement_page
+from reports.sentences import lead_sentences
+
+EDITION: Final = "2026-autumn"
+MARK: Final = ".norms-demo"
+"""A file that says that a folder holds a demo and may be written anew."""
+WORKERS: Final = 2
+
+
+def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Path:
+    """Invent an academy, collect it, build its norms, place its student, and write the pages.
+
+    Parameters
+    ----------
+    folder : Path
+        New, empty, or an earlier demo, which is written anew.
+    golfers, seed : int
+    progress : Progress
+
+    Returns
+    -------
+    Path
+        The index page.
+
+    Raises
+    ------
+    NormsError
+        If the folder holds anything else.
+    """
+    _clear(folder)
+    truth = write_academy(
+        folder / "academy",
+        seed=seed,
+        golfers=golfers,
+        progress=progress.step("inventing the academy's captures"),
+        workers=WORKERS,
+    )
+    with open_store(folder / "academy.duckdb", create=True) as store:
+        outcomes = _collect(store, folder / "academy", progress)
+        progress.step("building norms")
+        edition = build_edition(store, EDITION)
+        progress.step("placing the student's swing")
+        capture = folder / "academy" / truth.student_capture
+        placement, document = place_capture(store, PlaceRequest(capture=capture, edition=EDITION))
+        unit = shown_unit(store)
+    progress.step("writing pages")
+    write_whole(folder / "collect.html", collect_page(outcomes))
+    write_whole(folder / "edition.html", edition_page(edition, unit=unit))
+    write_whole(folder / "student.html", placement_page(placement, unit=unit))
+    write_whole(folder / "student.json", json.dumps(document, indent=1) + "\n")
+    index = folder / "index.html"
+    write_whole(index, _index(truth, outcomes, edition, placement, unit))
+    return index
+
+
+def _clear(folder: Path) -> None:
+    if folder.exists() and any(folder.iterdir()):
+        if not (folder / MARK).exists():
+            raise NormsError(
+                f"{folder}: holds files that no demo wrote; name a new or empty folder",
+                code="folder_in_use",
+            )
+        shutil.rmtree(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / MARK).touch()
+
+
+def _collect(store: Store, academy: Path, progress: Progress) -> list[FileOutcome]:
+    import_roster(store, academy / "roster.csv", academy / "handicaps.csv")
+    import_ball_speeds(store, academy / "ball_speed.csv")
+    outcomes: list[FileOutcome] = []
+    for key in LAB_KEYS:
+        profile = load_profile(academy / f"{key}.toml")
+        keep_profile(store, profile)
+        outcomes += collect_captures(
+            [academy / "captures" / key],
+            store,
+            profile,
+            workers=WORKERS,
+            progress=progress.step(f"collecting {profile.lab.name}"),
+        )
+    return outcomes
+
+
+def faults_caught(
+    truth: AcademyTruth, outcomes: list[FileOutcome]
+) -> list[tuple[str, str, FileOutcome | None]]:
+    """Kind, file and outcome of every deliberate fault of the academy."""
+    by_file = {Path(outcome.source).name: outcome for outcome in outcomes}
+    return [(fault.kind, fault.file, by_file.get(Path(fault.file).name)) for fault in truth.faults]
+
+
+def _index(
+    truth: AcademyTruth,
+    outcomes: list[FileOutcome],
+    edition: Edition,
+    placement: Placement,
+    unit: str,
+) -> str:
+    caught = sum(
+        outcome is not None and outcome.status in ("rejected", "duplicate")
+        for _, _, outcome in faults_caught(truth, outcomes)
+    )
+    shown = Counter(cell.bands is not None for cell in edition.cells)
+    return index_page(
+        "Quillmere Academy, an invented golf academy",
+        summary="From capture files to norms, and one swing placed among its peers.",
+        numbers=(
+            KeyNumber(value=f"{edition_golfers(edition):,}", label="golfers"),
+            KeyNumber(value=f"{edition_swings(edition):,}", label="swings"),
+            KeyNumber(value=f"{caught} of {len(truth.faults)}", label="deliberate faults caught"),
+        ),
+        steps=(
+            Step(
+                title="A student’s swing among its peers",
+                text=lead_sentences(placement, unit)[0],
+                command=f"norms place CAPTURE --store academy.duckdb --edition {EDITION}",
+                links=(
+                    Link(href="student.html", words="The placement"),
+                    Link(href="student.json", words="The same as JSON"),
+                ),
+            ),
+            Step(
+                title=f"Norms, edition {edition.name}",
+                text=f"{shown[True]} groups of club and level with bands, {shown[False]} with "
+                "too few golfers to show any.",
+                command=f"norms build --store academy.duckdb --edition {EDITION}",
+                links=(Link(href="edition.html", words="The norms"),),
+            ),
+            Step(
+                title="What was collected",
+                text=collect_lead(outcomes),
+                command="norms collect academy/captures/north_bay --store academy.duckdb "
+                "--profile academy/north_bay.toml",
+                links=(Link(href="collect.html", words="The report on the files"),),
+            ),
+        ),
+    )

@@ -1,0 +1,145 @@
+"""One capture held against an edition: read, processed, placed, kept."""
+
+from dataclasses import dataclass
+from datetime import date
+from hashlib import sha256
+from pathlib import Path
+from typing import Any, Final
+
+from norms.errors import CaptureRefused, CohortRefused, NormsError, ProfileRefused
+from norms.placement.document import placement_document
+from norms.placement.place import place_swing
+from norms.records import Golfer, Placement, Swing
+from norms.vocabulary import Hand
+from pipelines.collect.file_name import GivenLabel, label_file
+from pipelines.collect.profile import Profile, load_profile
+from pipelines.collect.shield import shielded_swing
+from pipelines.collect.work import FileWork
+from pipelines.lab_profiles import stored_profiles
+from pipelines.store import Store
+
+CONTRADICTIONS: Final = frozenset(
+    {"units_disagree", "rate", "missing_marker", "ambiguous_marker", "file_name"}
+)
+"""Refusals that say that a file is not of this lab: its labels, unit, rate or name differ."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceRequest:
+    """What a person asks for; None where the file's name, the roster or the store is to say.
+
+    Attributes
+    ----------
+    capture : Path
+    edition : str
+    profile : Path or None
+    golfer, club : str or None
+    day : datetime.date or None
+    hand : {"right", "left"} or None
+    handicap : float or None
+        Plus handicaps negative.
+    level : str or None
+        Key of a level, or ``"all"``.
+    """
+
+    capture: Path
+    edition: str
+    profile: Path | None = None
+    golfer: str | None = None
+    club: str | None = None
+    day: date | None = None
+    hand: Hand | None = None
+    handicap: float | None = None
+    level: str | None = None
+
+
+def place_capture(store: Store, request: PlaceRequest) -> tuple[Placement, dict[str, Any]]:
+    """Place one capture, and keep the placement where the store knows the golfer.
+
+    Parameters
+    ----------
+    store : Store
+        Open for writing.
+    request : PlaceRequest
+
+    Returns
+    -------
+    placement : Placement
+    document : dict
+        The same as JSON-ready values (``norms.placement.document``).
+
+    Raises
+    ------
+    NormsError
+        One line that says what is missing or wrong.
+    """
+    edition = store.edition(request.edition)
+    swing, golfer = _swing(store, request)
+    placement = place_swing(
+        swing, edition, golfer=golfer, handicap=request.handicap, level=request.level
+    )
+    document = placement_document(placement)
+    if golfer is not None:
+        store.save_placement(placement, document)
+    return placement, document
+
+
+def _swing(store: Store, request: PlaceRequest) -> tuple[Swing, Golfer | None]:
+    """The swing by the profile named, else by the one kept profile that the file agrees with.
+
+    A lab is recognised by what its files state, labels, unit, rate and name, and never by how
+    the motion looks.
+    """
+    if request.profile is not None:
+        return _swing_by(store, request, load_profile(request.profile))
+    found, reasons = [], []
+    for profile in stored_profiles(store):
+        try:
+            found.append((profile.lab.name, _swing_by(store, request, profile)))
+        except NormsError as refusal:
+            if refusal.code not in CONTRADICTIONS:
+                raise
+            reasons.append(f"{profile.lab.name}: {refusal.message}")
+    if len(found) == 1:
+        return found[0][1]
+    labs = ", ".join(lab for lab, _ in found)
+    why = f"it fits several labs: {labs}" if found else "; ".join(reasons) or "none is kept"
+    raise ProfileRefused(
+        f"{request.capture.name}: no one profile in the store fits ({why}); name the lab's "
+        "profile with --profile",
+        code="no_profile",
+    )
+
+
+def _swing_by(store: Store, request: PlaceRequest, profile: Profile) -> tuple[Swing, Golfer | None]:
+    work, golfer = _work(store, request, profile)
+    return shielded_swing(work, profile), golfer
+
+
+def _work(store: Store, request: PlaceRequest, profile: Profile) -> tuple[FileWork, Golfer | None]:
+    """Label and hand of the capture, from the request, the file's name and the roster."""
+    label = label_file(
+        request.capture,
+        profile.file_name_pattern(),
+        lab=profile.lab.name,
+        content_hash=_content_hash(request.capture),
+        given=GivenLabel(golfer=request.golfer, club=request.club, recorded_on=request.day),
+    )
+    golfer = store.golfer(label.golfer)
+    hand = request.hand or (golfer.hand if golfer else None)
+    if hand is None:
+        raise CohortRefused(
+            f"golfer {label.golfer} is not in the roster: say with --hand right or left from "
+            "which side the golfer plays",
+            code="golfer_unknown",
+        )
+    return FileWork(path=request.capture, label=label, hand=hand), golfer
+
+
+def _content_hash(path: Path) -> str:
+    try:
+        return sha256(path.read_bytes()).hexdigest()
+    except OSError as fault:
+        raise CaptureRefused(
+            f"{path}: {fault.strerror or 'cannot be read'}; check the path", code="unreadable"
+        ) from None

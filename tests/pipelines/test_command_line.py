@@ -1,0 +1,179 @@
+"""The command line as a person meets it: words, exit codes, one-line refusals."""
+
+import json
+import subprocess
+import sys
+from importlib.metadata import entry_points
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from demo_data import academy as academy_module
+from norms.errors import NormsError
+from pipelines.cli import app
+
+SAMPLES = Path(academy_module.__file__).with_name("samples")
+LABS = {"north_bay": "North bay", "range_hut": "Range hut"}
+CAPTURES = sorted(SAMPLES.glob("*.c3d"))
+
+
+def run(*words: str | Path) -> tuple[int, str, str]:
+    """Exit code, standard output and standard error; a refusal as ``main`` would print it."""
+    result = CliRunner().invoke(app, [str(word) for word in words], catch_exceptions=True)
+    if isinstance(result.exception, NormsError):
+        return 1, result.stdout, result.exception.message
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result.exit_code, result.stdout, result.stderr
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("cli") / "academy.duckdb"
+    code, out, _ = run(
+        "roster", SAMPLES / "roster.csv", "--handicaps", SAMPLES / "handicaps.csv", "--store", path
+    )
+    assert code == 0
+    assert "golfers read" in out
+    return path
+
+
+@pytest.fixture(scope="module")
+def collected(store: Path) -> dict[str, dict[str, object]]:
+    found: dict[str, dict[str, object]] = {}
+    for key in LABS:
+        report = store.with_name(f"{key}.json")
+        code, out, err = run(
+            "collect", *CAPTURES, "--store", store,
+            "--profile", SAMPLES / f"{key}.toml", "--json", report,
+            "--html", store.with_name(f"{key}.html"), "--workers", "1",
+        )  # fmt: skip
+        assert code == 0
+        assert LABS[key] in out
+        assert "reading captures" in err
+        files = json.loads(report.read_text())["files"]
+        # the other lab's files contradict this profile and are refused
+        found |= {f["swing"]: f for f in files if f["status"].startswith("accepted")}
+    return found
+
+
+def test_collecting_the_samples_stores_each_once(store: Path, collected) -> None:
+    assert len(collected) == 4
+    assert {entry["status"] for entry in collected.values()} <= {
+        "accepted",
+        "accepted_with_warnings",
+    }
+    code, out, _ = run(
+        "collect", *CAPTURES, "--store", store,
+        "--profile", SAMPLES / "north_bay.toml",
+    )  # fmt: skip
+    assert code == 0
+    assert "already stored" in " ".join(out.split())
+
+
+def test_building_says_why_small_cells_are_withheld(store: Path, collected) -> None:
+    page = store.with_name("edition.html")
+    code, out, _ = run("build", "--store", store, "--edition", "tiny", "--html", page)
+    assert code == 0
+    assert "withheld" in out
+    assert "content hash" in out
+    assert page.read_text().startswith("<!doctype html>".upper()) or "<!doctype" in page.read_text()
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("build", "--store", "none.duckdb", "--edition", "x"), "there is no store"),
+        (("roster", "none.csv", "--store", "{tmp}/a.duckdb"), "none.csv"),
+        (("collect", "none.c3d", "--store", "{tmp}/a.duckdb", "--profile", "no.toml"), "no.toml"),
+        (("settings", "none.toml", "--store", "{tmp}/a.duckdb"), "none.toml"),
+        (("place", "none.c3d", "--store", "{store}", "--edition", "nope"), "nope"),
+        (("demo", "{samples}"), "no demo wrote"),
+    ],
+)
+def test_what_cannot_be_done_is_one_line_and_exit_code_one(
+    store: Path, tmp_path: Path, words: tuple[str, ...], says: str
+) -> None:
+    filled = [w.format(tmp=tmp_path, store=store, samples=SAMPLES) for w in words]
+    code, _, message = run(*filled)
+    assert code == 1
+    assert says in message
+    assert "\n" not in message.strip()
+
+
+def bad_captures(folder: Path) -> dict[str, Path]:
+    files = {
+        "empty_file": folder / "Q0001_2026-05-14_driver_01.c3d",
+        "not_a_c3d": folder / "Q0001_2026-05-14_driver_02.c3d",
+        "file_name": folder / "swing.c3d",
+        "golfer_unknown": folder / "Q9999_2026-05-14_driver_03.c3d",
+    }
+    sample = CAPTURES[0]
+    golfer = sample.name.split("_")[0]
+    files = {
+        code: path.with_name(path.name.replace("Q0001", golfer)) for code, path in files.items()
+    }
+    files["empty_file"].write_bytes(b"")
+    files["not_a_c3d"].write_text("a text file, whatever its name says\n" * 40)
+    files["file_name"].write_bytes(sample.read_bytes() + b"x")
+    files["golfer_unknown"].write_bytes(sample.read_bytes() + b"y")
+    return files
+
+
+def test_bad_captures_are_named_with_their_cause(store: Path, tmp_path: Path) -> None:
+    files = bad_captures(tmp_path)
+    report = tmp_path / "report.json"
+    code, out, _ = run(
+        "collect", tmp_path, "--store", store,
+        "--profile", SAMPLES / "north_bay.toml", "--json", report,
+    )  # fmt: skip
+    assert code == 1
+    found = {Path(f["source"]).name: f for f in json.loads(report.read_text())["files"]}
+    for cause, path in files.items():
+        assert found[path.name]["code"] == cause
+        assert path.name in found[path.name]["message"]
+        assert path.name in out.replace("\n", "") or path.name[:12] in out
+
+
+@pytest.mark.parametrize("words", [("frobnicate",), ("build",), ("place", "x", "--unit", "yd")])
+def test_words_that_are_not_understood_exit_with_two(words: tuple[str, ...]) -> None:
+    code, _, _ = run(*words)
+    assert code == 2
+
+
+def test_an_impossible_handicap_is_refused_with_what_is_allowed(store: Path) -> None:
+    code, _, err = run("place", "x.c3d", "--store", store, "--edition", "e", "--handicap", "99")
+    assert code == 2
+    assert "+10 to 54.0" in " ".join(err.split())
+
+
+def test_the_console_command_is_installed_and_answers_without_heavy_libraries() -> None:
+    assert any(point.name == "norms" for point in entry_points(group="console_scripts"))
+    heavy = ("numpy", "pandas", "duckdb", "matplotlib", "scipy", "sklearn", "statsmodels")
+    script = (
+        "import sys; from pipelines.cli import app\n"
+        f"print([m for m in {heavy!r} if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert done.stdout.strip() == "[]", done.stderr
+
+
+def test_placing_loads_no_statistics_packages() -> None:
+    script = (
+        "import sys; import pipelines.place_golfer, reports.placement_page\n"
+        "print([m for m in ('statsmodels', 'sklearn', 'seaborn', 'pandas') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert done.stdout.strip() == "[]", done.stderr
+
+
+def test_a_refusal_in_a_real_process_is_one_line_and_no_traceback() -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", "from pipelines.cli import main; main()",
+         "build", "--store", "none.duckdb", "--edition", "x"],
+        capture_output=True, text=True,
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert done.stdout == ""
+    assert done.stderr.count("\n") == 1
+    assert done.stderr.startswith("norms: none.duckdb")
