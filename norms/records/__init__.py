@@ -3,8 +3,14 @@
 from norms.records._arrays import BoolArray, FloatArray
 from norms.records.ball_speed import BallSpeed
 from norms.records.bands import Bands
-from norms.records.capture import Capture, ConditioningChoice, LabAxes, SwingLabel
-from norms.records.cohort import Cohort, CohortDefinition, Level, SwingPool
+from norms.records.capture import (
+    Capture,
+    ConditioningChoice,
+    HipRegression,
+    LabAxes,
+    SwingLabel,
+)
+from norms.records.cohort import Cohort, CohortDefinition, Exclusion, Level, SwingPool
 from norms.records.edition import CohortNorms, Edition
 from norms.records.golfer import DatedHandicap, Golfer
 from norms.records.lab_quality import LabControl, LabEffect
@@ -15,8 +21,10 @@ from norms.records.placement import FeaturePlace, Placement
 from norms.records.screening import OutlierFlag, Screening
 from norms.records.swing import (
     Displacement,
+    EventCorrection,
     EventMark,
     FeatureValues,
+    FilterFacts,
     PhaseCurve,
     Swing,
     SwingEvents,
@@ -37,13 +45,17 @@ __all__ = [
     "Displacement",
     "Edition",
     "Estimates",
+    "EventCorrection",
     "EventMark",
+    "Exclusion",
     "FeaturePartition",
     "FeaturePlace",
     "FeatureValues",
     "FileOutcome",
+    "FilterFacts",
     "FloatArray",
     "Golfer",
+    "HipRegression",
     "LabAxes",
     "LabControl",
     "LabEffect",

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from norms.records._arrays import FloatArray, frozen_array, set_field
-from norms.vocabulary import NODES
+from norms.vocabulary import NODES, Sex
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,23 +33,82 @@ class Level:
 class CohortDefinition:
     """The rule that says who belongs, readable and stored with an edition.
 
+    Consent to norms is always required and is no part of a definition. What is None or empty does
+    not restrict. Every fact is that of the day of the swing, so that a golfer may belong with some
+    swings and not with others.
+
     Attributes
     ----------
     key : str
-        Unique in its edition, e.g. ``"driver/to_12"`` or ``"driver/all"``.
+        Unique in its edition, e.g. ``"driver/to_12"`` or ``"driver/all"``; a named cohort's is its
+        name.
     club : str
     level : Level or None
-        ``None`` for golfers of every level.
+        ``None`` for golfers of every level; a cell of the edition's own table.
+    name : str or None
+        A named cohort's name; ``None`` for a cell of club and level.
+    title : str or None
+        Words of a named cohort for a page.
+    levels : tuple of Level
+        Levels a named cohort takes, where it names any.
+    handicap_above, handicap_to : float or None
+        Handicap index h with ``above < h <= to``, plus handicaps negative; a golfer without a
+        handicap, and a playing professional, has none and is outside any range.
+    sex : {"female", "male"} or None
+    age_from, age_to : int or None
+        Years of age, both ends included: year of the swing minus year of birth.
+    labs : tuple of str
+    recorded_from, recorded_to : datetime.date or None
+        Days of recording, both ends included.
+    largest_filled_share : float or None
+        A swing is left out where, in any phase, more than this share of its samples was filled.
     """
 
     key: str
     club: str
     level: Level | None = None
+    name: str | None = None
+    title: str | None = None
+    levels: tuple[Level, ...] = ()
+    handicap_above: float | None = None
+    handicap_to: float | None = None
+    sex: Sex | None = None
+    age_from: int | None = None
+    age_to: int | None = None
+    labs: tuple[str, ...] = ()
+    recorded_from: date | None = None
+    recorded_to: date | None = None
+    largest_filled_share: float | None = None
 
     @property
     def label(self) -> str:
         """Words for a page."""
+        if self.name is not None:
+            return self.title or self.name
         return f"{self.club}, {self.level.label if self.level else 'all levels'}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exclusion:
+    """A person's decision to leave a golfer, or one swing, out of norms.
+
+    Attributes
+    ----------
+    golfer, swing : str or None
+        Exactly one of them: all swings of a golfer, or one swing.
+    reason : str
+    decided_by : str
+        The role of who decided, e.g. ``"head coach"``.
+    """
+
+    reason: str
+    decided_by: str
+    golfer: str | None = None
+    swing: str | None = None
+
+    def __post_init__(self) -> None:
+        if (self.golfer is None) == (self.swing is None):
+            raise ValueError("exclusion: name either a golfer or a swing, not both")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,6 +159,8 @@ class SwingPool:
     feature_names : tuple of str
     features : ndarray, shape (s, d)
         NaN where a swing does not give the feature.
+    filled_share : ndarray, shape (s,), or None
+        Largest share of filled samples in any phase, 0 to 1; ``None`` where it is not known.
     """
 
     swings: tuple[str, ...]
@@ -110,6 +171,7 @@ class SwingPool:
     curves_cm: FloatArray
     feature_names: tuple[str, ...]
     features: FloatArray
+    filled_share: FloatArray | None = None
 
     def __post_init__(self) -> None:
         s, d = len(self.swings), len(self.feature_names)
@@ -118,3 +180,6 @@ class SwingPool:
                 raise ValueError(f"{name}: {len(getattr(self, name))} entries for {s} swings")
         set_field(self, "curves_cm", frozen_array("curves_cm", self.curves_cm, (s, 3, NODES)))
         set_field(self, "features", frozen_array("features", self.features, (s, d)))
+        if self.filled_share is not None:
+            shares = frozen_array("filled_share", self.filled_share, (s,))
+            set_field(self, "filled_share", shares)

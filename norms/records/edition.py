@@ -1,7 +1,7 @@
 """An edition: a frozen, hashed build of norms for a set of cohorts."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from norms.records._arrays import set_field
 from norms.records.bands import Bands
@@ -21,11 +21,22 @@ class CohortNorms:
         ``None`` where the cell is withheld.
     withheld : str or None
         Why there are no bands, in one sentence.
+    golfers, swings : int or None
+        Counts of an edition from elsewhere, which came without its golfers; read `counts`.
     """
 
     cohort: Cohort
     bands: Bands | None
     withheld: str | None = None
+    golfers: int | None = None
+    swings: int | None = None
+
+    @property
+    def counts(self) -> tuple[int, int]:
+        """Golfers and swings of the cell, whether the golfers themselves are here or not."""
+        if self.golfers is not None and self.swings is not None:
+            return self.golfers, self.swings
+        return len(self.cohort.golfers), int(self.cohort.swing_counts.sum())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,6 +55,10 @@ class Edition:
         SHA-256 over definitions, counts, parameters and numbers; not over name or build time.
     attrition : Mapping of str to int
         Swings left out of the edition, by rule, in words.
+    evidence : Mapping of str to plain JSON values
+        By kind, what stands beside the numbers and explains them: attrition of each cohort,
+        exclusions with who and why, who is missing. Not under the hash, because some of it names
+        golfers, and never exported.
     """
 
     name: str
@@ -51,10 +66,12 @@ class Edition:
     parameters: Mapping[str, object]
     content_hash: str
     attrition: Mapping[str, int]
+    evidence: Mapping[str, object] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         set_field(self, "parameters", dict(self.parameters))
         set_field(self, "attrition", dict(self.attrition))
+        set_field(self, "evidence", dict(self.evidence))
 
     def cell(self, key: str) -> CohortNorms | None:
         """The cell of a cohort key, or None."""
