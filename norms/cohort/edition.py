@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from norms.cohort.attrition import attrition_of, left_out
 from norms.cohort.bands import (
     BAND_OF,
     PRIVACY_MINIMUM,
@@ -16,10 +17,22 @@ from norms.cohort.bands import (
     check_rules,
     withheld_reason,
 )
+from norms.cohort.coverage import who_is_missing
+from norms.cohort.definitions import check_definition, check_names, definition_document
 from norms.cohort.levels import ALL_LEVELS, DEFAULT_LEVELS
-from norms.cohort.members import MEMBER_RULE, Roll, call_roll, members
+from norms.cohort.members import MEMBER_RULE, members
+from norms.cohort.roll import Roll, call_roll
 from norms.errors import CohortRefused
-from norms.records import Bands, CohortDefinition, CohortNorms, Edition, Golfer, Level, SwingPool
+from norms.records import (
+    Bands,
+    CohortDefinition,
+    CohortNorms,
+    Edition,
+    Exclusion,
+    Golfer,
+    Level,
+    SwingPool,
+)
 from norms.statistics.quantiles import DEFAULT_TYPE
 from norms.vocabulary import BAND_PERCENTS
 
@@ -33,8 +46,10 @@ def build_edition(
     percents: Sequence[float] = BAND_PERCENTS,
     confidence: float = 0.90,
     smallest_cell: int = PRIVACY_MINIMUM,
+    cohorts: Sequence[CohortDefinition] = (),
+    exclusions: Sequence[Exclusion] = (),
 ) -> Edition:
-    """Norms of every club by level, and of every club over all levels.
+    """Norms of every club by level, of every club over all levels, and of named cohorts.
 
     Parameters
     ----------
@@ -51,25 +66,36 @@ def build_edition(
         Of the interval on each percentile.
     smallest_cell : int
         Fewest golfers of whom any number is shown.
+    cohorts : sequence of CohortDefinition
+        Named cohorts.
+    exclusions : sequence of Exclusion
+        Golfers and swings that a person decided to leave out.
 
     Returns
     -------
     Edition
-        Cells in order of cohort key; a level without golfers has a withheld cell.
+        Named cohorts first, then clubs by level, each in order of cohort key; a level without
+        golfers has a withheld cell.
 
     Raises
     ------
     CohortRefused
-        If a rule is not valid, the pool is faulty, or no swing may enter norms.
+        If a rule or a named cohort is not valid, the pool is faulty, or no swing may enter norms.
     """
     check_rules(percents, confidence, smallest_cell)
-    roll = call_roll(pool, golfers, levels)
+    check_names(cohorts)
+    for definition in cohorts:
+        check_definition(definition)
+    roll = call_roll(pool, golfers, levels, exclusions)
     if not roll.rows.size:
         lost = "; ".join(f"{count} swings: {rule}" for rule, count in roll.attrition.items())
         raise CohortRefused(f"no swing may enter norms ({lost}); nothing to build", code="empty")
     cells = tuple(
         _cell(roll, definition, percents, confidence, smallest_cell)
-        for definition in cell_definitions(np.unique(roll.clubs).tolist(), levels)
+        for definition in (
+            *sorted(cohorts, key=lambda definition: definition.key),
+            *cell_definitions(np.unique(roll.clubs).tolist(), levels),
+        )
     )
     parameters: dict[str, object] = {
         "percents": [float(p) for p in percents],
@@ -88,7 +114,46 @@ def build_edition(
         parameters=parameters,
         content_hash=content_hash(cells, parameters),
         attrition=roll.attrition,
+        evidence=edition_evidence(roll, cells, golfers, levels),
     )
+
+
+def edition_evidence(
+    roll: Roll,
+    cells: Sequence[CohortNorms],
+    golfers: Mapping[str, Golfer],
+    levels: Sequence[Level],
+) -> dict[str, object]:
+    """What explains an edition's counts, as plain JSON values by kind.
+
+    Returns
+    -------
+    dict of str to object
+        ``"attrition"``: by cohort key, golfers and swings lost rule by rule. ``"left_out"``: under
+        ``"every cohort"`` and by cohort key, who was left out and why. ``"who_is_missing"``: by
+        cohort key, the cohort against the roster on ``"compared_on"``, the newest recorded day.
+    """
+    definitions = [cell.cohort.definition for cell in cells]
+    newest = max(roll.pool.recorded_on)
+    listed = {"every cohort": left_out(roll)} | {
+        definition.key: left_out(roll, definition)
+        for definition in definitions
+        if definition.largest_filled_share is not None
+    }
+    return {
+        "attrition": {
+            definition.key: [asdict(step) for step in attrition_of(roll, definition)]
+            for definition in definitions
+        },
+        "left_out": {key: [asdict(one) for one in who] for key, who in listed.items()},
+        "compared_on": newest.isoformat(),
+        "who_is_missing": {
+            cell.cohort.definition.key: [
+                asdict(row) for row in who_is_missing(cell.cohort, golfers, levels, newest)
+            ]
+            for cell in cells
+        },
+    }
 
 
 def cell_definitions(clubs: Iterable[str], levels: Sequence[Level]) -> list[CohortDefinition]:
@@ -120,13 +185,13 @@ def content_hash(cells: Iterable[CohortNorms], parameters: Mapping[str, object])
     """
     digest = sha256(_canonical_json(dict(parameters)))
     for cell in sorted(cells, key=lambda cell: cell.cohort.definition.key):
-        counts = cell.cohort.swing_counts
+        golfers, swings = cell.counts
         digest.update(
             _canonical_json(
                 {
-                    "definition": asdict(cell.cohort.definition),
-                    "golfers": len(counts),
-                    "swings": int(counts.sum()),
+                    "definition": definition_document(cell.cohort.definition),
+                    "golfers": golfers,
+                    "swings": swings,
                     "withheld": cell.withheld,
                 }
             )

@@ -1,16 +1,15 @@
 """Editions, whole and exact: written in one transaction, read back double for double."""
 
 import json
-from collections.abc import Mapping
-from dataclasses import asdict
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from norms.cohort.definitions import definition_document, definition_of
 from norms.errors import StoreRefused
-from norms.records import Bands, Cohort, CohortDefinition, CohortNorms, Edition, Level
+from norms.records import Bands, Cohort, CohortNorms, Edition
 from pipelines.store.arrays import axis_columns, curves_of
 from pipelines.store.database import Database, Row
 
@@ -43,6 +42,8 @@ def save_edition(database: Database, edition: Edition, built_at: datetime) -> No
                 built_at,
             ),
         )
+        for kind, document in edition.evidence.items():
+            database.rows("add_edition_evidence", (edition.name, kind, _json(document)))
         database.take_in("add_edition_cells", _cell_table(edition))
         for cell in edition.cells:
             database.take_in("add_edition_members", _member_table(edition.name, cell))
@@ -64,16 +65,17 @@ def _cell_table(edition: Edition) -> "pa.Table":
     rows: list[dict[str, Any]] = []
     for place, cell in enumerate(edition.cells):
         bands = cell.bands
+        golfers, swings = cell.counts
         rows.append(
             {
                 "edition": edition.name,
                 "place": place,
                 "cohort_key": cell.cohort.definition.key,
-                "definition": _json(asdict(cell.cohort.definition)),
+                "definition": _json(definition_document(cell.cohort.definition)),
                 "feature_names": list(cell.cohort.feature_names),
                 "withheld": cell.withheld,
-                "golfers": bands.golfers if bands else None,
-                "swings": bands.swings if bands else None,
+                "golfers": golfers,
+                "swings": swings,
                 "confidence": bands.confidence if bands else None,
                 "percents": list(bands.percents) if bands else None,
             }
@@ -150,12 +152,16 @@ def edition(database: Database, name: str) -> Edition:
     features = database.arrow("edition_feature_bands", (name,))
     cells = []
     for row in database.rows("edition_cells", (name,)):
-        key, withheld = row[0], row[3]
+        key, _, _, withheld, golfers, swings, *_ = row
+        cohort = _cohort(row, _of_cell(members, key).sort_by("golfer"))
+        elsewhere = bool(golfers) and not cohort.golfers
         cells.append(
             CohortNorms(
-                cohort=_cohort(row, _of_cell(members, key).sort_by("golfer")),
+                cohort=cohort,
                 bands=_bands(row, _of_cell(bands, key).sort_by("percent"), _of_cell(features, key)),
                 withheld=withheld,
+                golfers=golfers if elsewhere else None,
+                swings=swings if elsewhere else None,
             )
         )
     return Edition(
@@ -164,6 +170,10 @@ def edition(database: Database, name: str) -> Edition:
         parameters=json.loads(parameters),
         content_hash=content_hash,
         attrition=json.loads(attrition),
+        evidence={
+            kind: json.loads(document)
+            for kind, document in database.rows("edition_evidence", (name,))
+        },
     )
 
 
@@ -173,19 +183,11 @@ def _of_cell(table: "pa.Table", key: str) -> "pa.Table":
     return table.filter(pc.equal(table["cohort_key"], key))
 
 
-def _definition(text: str) -> CohortDefinition:
-    fields: Mapping[str, Any] = json.loads(text)
-    level = fields["level"]
-    return CohortDefinition(
-        key=fields["key"], club=fields["club"], level=None if level is None else Level(**level)
-    )
-
-
 def _cohort(row: Row, members: "pa.Table") -> Cohort:
     _, definition, feature_names, *_ = row
     features = np.array(members["features"].to_pylist(), dtype=np.float64)
     return Cohort(
-        definition=_definition(definition),
+        definition=definition_of(json.loads(definition)),
         golfers=tuple(members["golfer"].to_pylist()),
         swing_counts=members["swings"].to_numpy(),
         curves_cm=curves_of(members),

@@ -200,6 +200,7 @@ def swing_pool(database: Database) -> SwingPool:
         curves_cm=curves_of(table)[order],
         feature_names=FEATURE_NAMES,
         features=_pool_features(database, sorted_columns["code"]),
+        filled_share=table["filled_share"].to_numpy()[order],
     )
 
 

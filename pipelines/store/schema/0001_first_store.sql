@@ -123,9 +123,9 @@ CREATE TABLE edition_cell (
     definition    JSON NOT NULL,
     feature_names VARCHAR[] NOT NULL,     -- order of edition_member.features
     withheld      VARCHAR,                -- why the cell has no bands
-    golfers       INTEGER,                -- these four: of the bands, NULL where there are none
+    golfers       INTEGER,                -- counted; of an edition from elsewhere, without members
     swings        INTEGER,
-    confidence    DOUBLE,
+    confidence    DOUBLE,                 -- these two: of the bands, NULL where there are none
     percents      DOUBLE[],
     PRIMARY KEY (edition, cohort_key)
 );

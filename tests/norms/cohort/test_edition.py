@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from norms.cohort.edition import build_edition, verify_edition
 from norms.cohort.levels import DEFAULT_LEVELS
-from norms.cohort.members import NO_CONSENT, NOT_ON_ROSTER
+from norms.cohort.roll import NO_CONSENT, NOT_ON_ROSTER
 from norms.errors import CohortRefused
 from norms.records import Golfer, SwingPool
 

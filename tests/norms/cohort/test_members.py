@@ -4,14 +4,10 @@ from datetime import date
 import numpy as np
 import pytest
 
+from norms.cohort.golfer_facts import OTHER_LEVEL
 from norms.cohort.levels import DEFAULT_LEVELS
-from norms.cohort.members import (
-    NO_CONSENT,
-    NOT_ON_ROSTER,
-    OTHER_CLUB,
-    OTHER_LEVEL,
-    gather,
-)
+from norms.cohort.members import gather
+from norms.cohort.roll import NO_CONSENT, NOT_ON_ROSTER, OTHER_CLUB
 from norms.errors import CohortRefused
 from norms.records import CohortDefinition, DatedHandicap
 

@@ -1,0 +1,1 @@
+INSERT INTO edition_evidence (edition, kind, document) VALUES (?, ?, ?)

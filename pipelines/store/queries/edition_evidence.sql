@@ -1,0 +1,1 @@
+SELECT kind, document FROM edition_evidence WHERE edition = ? ORDER BY kind
