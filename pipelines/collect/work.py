@@ -1,0 +1,48 @@
+"""What is done with one capture file, from its path to a finished swing."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from norms.records import Swing, SwingLabel
+from norms.swing.plausibility import check_plausible
+from norms.swing.process import process_capture
+from norms.vocabulary import Hand
+from pipelines.collect.profile import Profile
+from pipelines.collect.readers import reader_for
+from pipelines.collect.to_capture import to_capture
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileWork:
+    """A capture file that is to become a swing.
+
+    Attributes
+    ----------
+    path : Path
+    label : SwingLabel
+    hand : {"right", "left"}
+        The side the golfer plays from, as declared.
+    """
+
+    path: Path
+    label: SwingLabel
+    hand: Hand
+
+
+def load_libraries(work: FileWork) -> None:
+    """Load what reading this file needs, so that the time of an import is not the file's."""
+    reader_for(work.path)
+
+
+def swing_of(work: FileWork, profile: Profile) -> Swing:
+    """Read a capture file and process it; unshielded, see ``pipelines.collect.shield``.
+
+    Raises
+    ------
+    CaptureRefused, SwingRefused
+        If the file is not a usable capture of one whole swing.
+    """
+    raw = reader_for(work.path)(work.path)
+    capture = to_capture(raw, profile, source=work.path.name, hand=work.hand)
+    check_plausible(capture)
+    return process_capture(capture, work.label)
