@@ -37,7 +37,8 @@ PELVIS_METHODS: Final[dict[str, str]] = {
     "(1990).",
     "davis": "Hip joint centres from the pelvis markers by the regression of Davis and others "
     "(1991).",
-    "given": "Hip joint centres as the capture itself gives them.",
+    "given hips": "Hip joint centres as the capture itself gives them.",
+    "given centre": "It is given by the capture itself.",
 }
 AXES_SOURCES: Final[dict[str, str]] = {
     "declared": "Target line and vertical as the laboratory’s profile declares them.",
@@ -74,6 +75,7 @@ def placement_page(placement: Placement, *, unit: str = "in") -> str:
         lead_is_place=lead_is_place,
         lead_title="What stands out" if lead_is_place else "At a glance",
         inside=sentences.inside_words(placement),
+        stand_ins=_stand_ins(placement.swing),
         figure=picture(placement_figure(placement, unit=unit)),
         key=_key(placement),
         peers_words=plural(placement.peers, "peer"),
@@ -232,6 +234,17 @@ def _feature_row(place: FeaturePlace, unit: str, *, withheld: bool) -> dict[str,
         "peers": brief(sentences.peers_summary(place, unit) or DASH),
         "strip": picture(place_strip(place, unit)),
     }
+
+
+def _stand_ins(swing: Swing) -> str | None:
+    """What on this page rests on a stand-in, in one sentence, or None."""
+    found: list[str] = [event for event in EVENTS if swing.events.mark(event).stand_in]
+    if swing.axes_source == "feet_line":
+        found.append("target line")
+    if not found:
+        return None
+    names = " and ".join(filter(None, [", ".join(found[:-1]), found[-1]]))
+    return f"Found by stand-ins, so less sure: {names}."
 
 
 def _events(swing: Swing) -> list[dict[str, object]]:

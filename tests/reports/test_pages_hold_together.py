@@ -224,6 +224,20 @@ def test_every_count_and_percentile_of_the_table_is_of_the_record(pages, placeme
         assert percentile.split(" ")[0] == f"{place.percentile:.0f}"
 
 
+def test_what_rests_on_stand_ins_is_said_before_the_picture(placement):
+    feet = replace(placement, swing=replace(placement.swing, axes_source="feet_line"))
+    for record, words in (
+        (placement, "less sure: top."),
+        (feet, "less sure: top and target line."),
+    ):
+        page = placement_page(record)
+        assert page.index(words) < page.index("<svg")
+    marks = placement.swing.events
+    sure = replace(marks, top=replace(marks.top, stand_in=False))
+    page = placement_page(replace(placement, swing=replace(placement.swing, events=sure)))
+    assert "less sure" not in page
+
+
 def test_a_withheld_cell_shows_no_percentile_and_no_peers_range(make_placement):
     held = make_placement(peers=41)
     page = placement_page(replace(held, bands=None, withheld="kept back for the test"))
