@@ -12,7 +12,10 @@ _GRID_STEP = 0.5
 
 
 def find_support(
-    handicaps: FloatArray, covariates: FloatArray, plan: CentilePlan
+    handicaps: FloatArray,
+    covariates: FloatArray,
+    plan: CentilePlan,
+    clusters: NDArray[np.int64] | None = None,
 ) -> CentileSupport:
     """Count golfers around every handicap, in all and by group.
 
@@ -25,6 +28,8 @@ def find_support(
     covariates : ndarray, shape (n, g)
         Columns of only 0 and 1 make groups.
     plan : CentilePlan
+    clusters : ndarray of int, shape (n,), optional
+        The golfer of each row, where a golfer has several; golfers are counted, not rows.
 
     Returns
     -------
@@ -32,18 +37,19 @@ def find_support(
     """
     steps = round((HANDICAP_HIGHEST - HANDICAP_LOWEST) / _GRID_STEP)
     grid = np.linspace(HANDICAP_LOWEST, HANDICAP_HIGHEST, steps + 1)
-    marks = np.where(_is_group(covariates), covariates, np.nan)
-    groups, member = np.unique(marks, axis=0, return_inverse=True, equal_nan=True)
-    if not covariates.shape[1]:
-        groups, member = np.empty((1, 0)), np.zeros(len(handicaps), dtype=np.int64)
+    groups, member = _groups(covariates)
     away = handicaps - grid[:, None]
     near = np.abs(away) <= plan.window_strokes
-    each_side = np.minimum((near & (away <= 0)).sum(axis=1), (near & (away >= 0)).sum(axis=1))
-    enough = (near.sum(axis=1) >= plan.fewest_near) & (each_side >= plan.fewest_each_side)
-    by_group = np.stack([near[:, member == u].sum(axis=1) for u in range(len(groups))])
+    own = np.arange(len(handicaps)) if clusters is None else clusters
+    count = _count_golfers(near, own)
+    each_side = np.minimum(
+        _count_golfers(near & (away <= 0), own), _count_golfers(near & (away >= 0), own)
+    )
+    enough = (count >= plan.fewest_near) & (each_side >= plan.fewest_each_side)
+    by_group = np.stack([_count_golfers(near & (member == u), own) for u in range(len(groups))])
     return CentileSupport(
         handicaps=grid,
-        golfers=near.sum(axis=1),
+        golfers=count,
         groups=groups,
         group_golfers=by_group,
         supported=enough & (by_group >= plan.fewest_each_side),
@@ -53,9 +59,21 @@ def find_support(
     )
 
 
-def _is_group(covariates: FloatArray) -> NDArray[np.bool_]:
-    """Which columns hold only 0 and 1."""
-    return np.asarray(((covariates == 0.0) | (covariates == 1.0)).all(axis=0))
+def _count_golfers(rows: NDArray[np.bool_], golfer: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Different golfers among the marked rows, shape (h,), for marks of shape (h, n)."""
+    order = np.argsort(golfer, kind="stable")
+    starts = np.flatnonzero(np.diff(golfer[order], prepend=-1))
+    return np.asarray(np.logical_or.reduceat(rows[:, order], starts, axis=1).sum(axis=1))
+
+
+def _groups(covariates: FloatArray) -> tuple[FloatArray, NDArray[np.int64]]:
+    """Distinct rows of the 0/1 columns, NaN in other columns, and the group of each golfer."""
+    is_group = ((covariates == 0.0) | (covariates == 1.0)).all(axis=0)
+    if not is_group.any():
+        return np.full((1, covariates.shape[1]), np.nan), np.zeros(len(covariates), dtype=np.int64)
+    marks = np.where(is_group, covariates, 0.0)
+    groups, member = np.unique(marks, axis=0, return_inverse=True)
+    return np.where(is_group, groups, np.nan), member.reshape(-1)
 
 
 def supported_ranges(
@@ -96,17 +114,20 @@ def golfers_near(support: CentileSupport, handicaps: FloatArray) -> NDArray[np.i
 def why_unsupported(support: CentileSupport, handicap: float, covariates: FloatArray) -> str:
     """One sentence for a person: how many golfers are near, and where enough are."""
     near = int(golfers_near(support, np.array([handicap]))[0])
+    each = support.fewest_each_side
     need = (
         f"a centile needs {support.fewest_near} golfers within {support.window_strokes:g} strokes, "
-        f"with {support.fewest_each_side} on each side and {support.fewest_each_side} of the same "
-        f"group"
+        f"{each} of them on each side"
+        + (f" and {each} of the same group" if len(covariates) else "")
     )
     found = f"no centile at handicap {handicap_text(handicap)}: {need}; {near} are near"
     ranges = supported_ranges(support, covariates)
     if not ranges:
         return f"{found}; no handicap has enough."
     low, high = min(ranges, key=lambda ends: max(ends[0] - handicap, handicap - ends[1]))
-    return f"{found}; the nearest range with enough is {handicap_text(low)} to {handicap_text(high)}."
+    return (
+        f"{found}; the nearest range with enough is {handicap_text(low)} to {handicap_text(high)}."
+    )
 
 
 def handicap_text(handicap: float) -> str:
