@@ -71,6 +71,16 @@ def test_curves_are_drawn_at_their_values_on_one_scale(placement):
     assert drops == pytest.approx([drops[0]] * 3, rel=0.01)
 
 
+def test_a_nearly_flat_curve_keeps_a_panel_and_everything_stays_in_the_picture(withheld_placement):
+    swing = withheld_placement.swing
+    flat = replace(swing.curve, values_cm=swing.curve.values_cm * [[1.0], [0.02], [0.02]])
+    svg = placement_figure(replace(withheld_placement, swing=replace(swing, curve=flat)), unit="cm")
+    height = float(re.search(r'viewBox="0 0 \d+ (\d+)"', svg).group(1))
+    heights = [float(y) for y in re.findall(r"[ML] [\d.-]+ ([\d.-]+)", svg)]
+    assert 0 < min(heights)
+    assert max(heights) < height
+
+
 def test_the_readers_unit_scales_the_curves(placement):
     inches = shown_curves(placement.bands, 0, "in")[50.0]
     centimetres = shown_curves(placement.bands, 0, "cm")[50.0]
