@@ -77,7 +77,7 @@ def test_a_nearly_flat_curve_keeps_a_panel_and_everything_stays_in_the_picture(w
     svg = placement_figure(replace(withheld_placement, swing=replace(swing, curve=flat)), unit="cm")
     height = float(re.search(r'viewBox="0 0 \d+ (\d+)"', svg).group(1))
     heights = [float(y) for y in re.findall(r"[ML] [\d.-]+ ([\d.-]+)", svg)]
-    assert 0 < min(heights)
+    assert min(heights) > 0
     assert max(heights) < height
 
 
