@@ -11,10 +11,10 @@ from norms.errors import CaptureRefused, NormsError, StoreRefused
 from norms.records import FileOutcome, Golfer, Swing
 from norms.vocabulary import Hand
 from pipelines.collect.file_name import GivenLabel, label_file
+from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile
 from pipelines.collect.readers import SUFFIXES
 from pipelines.collect.shield import WorkerPool
-from pipelines.collect.work import FileWork
 from pipelines.store import Store
 
 BATCH: Final = 200

@@ -113,10 +113,11 @@ def _check_sides(capture: Capture, forward: FloatArray, up: FloatArray, sides: f
         if _median(np.einsum("ta,ta->t", across, leftward)) < 0:
             swapped.append(words)
     if swapped:
+        # Front and back exchanged, or a mirrored frame, turn both pairs at once.
+        doubt = " (or front and back have, or the profile's axes are wrong)"
         raise CaptureRefused(
-            f"the left and right {' and '.join(swapped)} points have changed places; correct "
-            "their labels in the file or in the profile"
-            + (", or front and back, or the profile's axes" if len(swapped) == 2 else ""),
+            f"the left and right {' and '.join(swapped)} points have changed places"
+            f"{doubt if len(swapped) == 2 else ''}; correct their labels",
             code="left_right_swapped",
         )
 

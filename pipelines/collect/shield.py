@@ -18,9 +18,8 @@ from typing import Any, Final, Self
 
 from norms.errors import CaptureRefused, NormsError
 from norms.records import Swing
-from pipelines.collect.limits import READY, Limits
+from pipelines.collect.file_work import READY, FileWork, Limits
 from pipelines.collect.profile import Profile
-from pipelines.collect.work import FileWork
 
 WAITING: Final = 2
 """Files given to a worker at once: one at work and one waiting, so that it is never idle."""

@@ -1,32 +1,12 @@
 """What is done with one capture file, from its path to a finished swing."""
 
-from dataclasses import dataclass
-from pathlib import Path
-
-from norms.records import Swing, SwingLabel
+from norms.records import Swing
 from norms.swing.plausibility import check_plausible
 from norms.swing.process import process_capture
-from norms.vocabulary import Hand
+from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile
 from pipelines.collect.readers import reader_for
 from pipelines.collect.to_capture import to_capture
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FileWork:
-    """A capture file that is to become a swing.
-
-    Attributes
-    ----------
-    path : Path
-    label : SwingLabel
-    hand : {"right", "left"}
-        The side the golfer plays from, as declared.
-    """
-
-    path: Path
-    label: SwingLabel
-    hand: Hand
 
 
 def load_libraries(work: FileWork) -> None:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from norms.errors import CaptureRefused, NormsError
-from pipelines.collect.limits import READY
+from pipelines.collect.file_work import READY
 
 
 def main(descriptor: int) -> None:

@@ -1,10 +1,34 @@
-"""What one file may take, and the word by which a worker says that it can begin."""
+"""One file that is to be read, and the limits on it: what goes from the shield to a worker.
+
+Apart from the work itself, so that only the worker loads the libraries that the work needs.
+"""
 
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from norms.records import SwingLabel
+from norms.vocabulary import Hand
+
 READY: Final = "ready"
+"""What a worker says when it can begin."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileWork:
+    """A capture file that is to become a swing.
+
+    Attributes
+    ----------
+    path : Path
+    label : SwingLabel
+    hand : {"right", "left"}
+        The side the golfer plays from, as declared.
+    """
+
+    path: Path
+    label: SwingLabel
+    hand: Hand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
