@@ -15,6 +15,7 @@ from norms.cohort.centile_forms import FORMS, FormFit, fit_form, make_record
 from norms.cohort.centile_inputs import CentileGolfers
 from norms.errors import CohortRefused
 from norms.records.centiles import CentilePlan, Centiles
+from norms.statistics.one_thread import on_one_thread
 from norms.vocabulary import AXES, NODES
 
 FloatArray = NDArray[np.float64]
@@ -23,6 +24,7 @@ _PILOT_NODES = 15
 """Nodes of an axis on which its form and smoothing are chosen."""
 
 
+@on_one_thread
 def fit_feature_centiles(
     values: ArrayLike,
     names: Sequence[str],
@@ -120,6 +122,7 @@ def _criteria(results: Sequence[FormFit | None], count: int) -> FloatArray:
     return table
 
 
+@on_one_thread
 def fit_curve_centiles(
     curves_cm: ArrayLike,
     handicaps: ArrayLike,

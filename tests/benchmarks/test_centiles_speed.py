@@ -1,7 +1,7 @@
 """Handicap centiles of all 903 curve values against node-by-node quantile regression.
 
 The quantile regression is statsmodels' on the same spline basis, 7 quantiles, timed on nodes
-spread over the three curves and scaled to all of them.
+spread over the three curves and scaled to all of them. Both run their linear algebra on one thread.
 """
 
 import warnings
@@ -9,6 +9,7 @@ from time import perf_counter
 
 import numpy as np
 import pytest
+from threadpoolctl import threadpool_limits
 
 from norms.cohort.fit_centiles import fit_curve_centiles
 from norms.statistics.splines import SplineBasis
@@ -46,7 +47,7 @@ def test_all_903_values_take_under_a_twentieth_of_node_by_node_quantile_regressi
     values = curves.reshape(count, -1)
     nodes = np.linspace(20, 902, TIMED_NODES).astype(int)
     start = perf_counter()
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), threadpool_limits(1, user_api="blas"):
         warnings.simplefilter("ignore")
         for node in nodes:
             for percent in BAND_PERCENTS:
