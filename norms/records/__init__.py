@@ -10,9 +10,28 @@ from norms.records.capture import (
     LabAxes,
     SwingLabel,
 )
+from norms.records.centiles import (
+    CentileChart,
+    CentileDiagnostics,
+    CentilePlace,
+    CentilePlan,
+    Centiles,
+    CentileSupport,
+    CentileTerm,
+)
 from norms.records.cohort import Cohort, CohortDefinition, Exclusion, Level, SwingPool
 from norms.records.edition import CohortNorms, Edition
 from norms.records.golfer import DatedHandicap, Golfer
+from norms.records.lab_check import (
+    LabAdmission,
+    LabCheck,
+    LabTerms,
+    RejectedFile,
+    SessionHold,
+    SessionQuality,
+    SessionRelease,
+    SwingQuality,
+)
 from norms.records.lab_quality import LabControl, LabEffect
 from norms.records.measurement_error import Estimates, MeasurementError
 from norms.records.outcome import FileOutcome
@@ -36,6 +55,13 @@ __all__ = [
     "Bands",
     "BoolArray",
     "Capture",
+    "CentileChart",
+    "CentileDiagnostics",
+    "CentilePlace",
+    "CentilePlan",
+    "CentileSupport",
+    "CentileTerm",
+    "Centiles",
     "Cohort",
     "CohortDefinition",
     "CohortNorms",
@@ -56,19 +82,27 @@ __all__ = [
     "FloatArray",
     "Golfer",
     "HipRegression",
+    "LabAdmission",
     "LabAxes",
+    "LabCheck",
     "LabControl",
     "LabEffect",
+    "LabTerms",
     "Level",
     "MeasurementError",
     "OutlierFlag",
     "PartitionAnswer",
     "PhaseCurve",
     "Placement",
+    "RejectedFile",
     "Screening",
+    "SessionHold",
+    "SessionQuality",
+    "SessionRelease",
     "Swing",
     "SwingEvents",
     "SwingLabel",
     "SwingPool",
+    "SwingQuality",
     "WholeCurveBands",
 ]
