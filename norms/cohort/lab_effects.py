@@ -213,19 +213,20 @@ def _by_same_golfers(
 def _paired(
     x: FloatArray, y: FloatArray, x_noise: FloatArray, y_noise: FloatArray, confidence: float
 ) -> tuple[float, ...]:
-    """Centre, shift with its t interval, scale with its jackknife interval on the log."""
+    """Centre, shift with its t interval, scale with the interval of Pitman and Morgan.
+
+    Pitman 1939, Biometrika 31:9, and Morgan 1939, Biometrika 31:13: exact for the ratio of
+    spreads of paired normal values, whatever their correlation.
+    """
     n = len(x)
     if n < FEWEST_IN_BOTH:
         return (np.nan,) * 7
     difference = y - x
-    quantile = stats.t.ppf((1 + confidence) / 2, n - 1)
     shift = difference.mean()
-    reach = quantile * difference.std(ddof=1) / np.sqrt(n)
+    reach = stats.t.ppf((1 + confidence) / 2, n - 1) * difference.std(ddof=1) / np.sqrt(n)
     log_scale = _log_scale(x, y, x_noise, y_noise)
-    kept = ~np.eye(n, dtype=bool)
-    without = np.array([_log_scale(x[k], y[k], x_noise[k], y_noise[k]) for k in kept])
-    # Jackknife (Miller 1974, Biometrika 61:1).
-    scale_reach = quantile * np.sqrt((n - 1) / n * ((without - without.mean()) ** 2).sum())
+    unlike = (1 - np.corrcoef(x, y)[0, 1] ** 2) / (n - 2)
+    scale_reach = np.arccosh(1 + 2 * unlike * stats.t.ppf((1 + confidence) / 2, n - 2) ** 2) / 2
     limits = np.exp([log_scale, log_scale - scale_reach, log_scale + scale_reach])
     return (x.mean(), shift, shift - reach, shift + reach, *limits)
 

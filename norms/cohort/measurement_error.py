@@ -18,9 +18,9 @@ from norms.statistics.reliability import (
     individuality_index,
     mean_error,
     smallest_detectable_change,
-    variance_interval,
 )
 from norms.statistics.variance_components import NestedComponents, correlation, fit_nested
+from norms.statistics.variance_intervals import sum_interval, variance_interval
 from norms.vocabulary import NODES
 
 GOLFER, DAY, SWING = 0, 1, 2
@@ -136,15 +136,17 @@ def _errors(components: NestedComponents, confidence: float) -> tuple[Estimates,
     within = np.where(components.residual_repeated, swing, np.nan)
     # Without two swings on any day the residual already holds the day.
     between = np.where(components.inner_repeated, np.nan_to_num(day) + swing, np.nan)
-    between_spread = covariance[DAY, DAY] + covariance[SWING, SWING] + 2 * covariance[DAY, SWING]
-    return (
-        _root_estimates(within, covariance[SWING, SWING], confidence),
-        _root_estimates(between, between_spread, confidence),
+    told_apart = components.inner_repeated & components.residual_repeated
+    within_limits = variance_interval(within, covariance[SWING, SWING], confidence)
+    between_limits = np.where(
+        told_apart,
+        sum_interval(day, swing, covariance[DAY:, DAY:], confidence),
+        variance_interval(between, covariance[SWING, SWING], confidence),
     )
+    return _roots(within, *within_limits), _roots(between, *between_limits)
 
 
-def _root_estimates(variance: FloatArray, spread: FloatArray, confidence: float) -> Estimates:
-    low, high = variance_interval(variance, spread, confidence)
+def _roots(variance: FloatArray, low: FloatArray, high: FloatArray) -> Estimates:
     return Estimates(value=np.sqrt(variance), low=np.sqrt(low), high=np.sqrt(high))
 
 

@@ -21,6 +21,8 @@ class LabControl:
     Attributes
     ----------
     lab, club : str
+    basis : str
+        What was measured again: ``"repeated golfers"``, or the code of a repeated object.
     feature_names : tuple of str
         d names.
     sessions : tuple of datetime.date
@@ -57,6 +59,7 @@ class LabControl:
     out: NDArray[np.bool_]
     drifting: NDArray[np.bool_]
     reasons: tuple[str, ...]
+    basis: str = "repeated golfers"
 
     def __post_init__(self) -> None:
         m, d = len(self.sessions), len(self.feature_names)

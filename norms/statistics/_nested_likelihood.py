@@ -121,15 +121,33 @@ def information(sums: NestedSums, theta: FloatArray, state: LikelihoodState) -> 
     once = np.einsum("iquc,up->cipq", solved, sums.design, optimize=True)
     once = np.einsum("cpr,cirq->cipq", state.fixed_covariance, once)
     corrected = np.einsum("cipq,cjqp->cij", once, once)
-    return np.asarray(
-        0.5 * (_information_of_known_mean(sums, theta, state) - 2 * twice + corrected)
+    return np.asarray(0.5 * (information_of_known_mean(sums, theta, state) - 2 * twice + corrected))
+
+
+def average_information(sums: NestedSums, theta: FloatArray, state: LikelihoodState) -> FloatArray:
+    """Mean of expected and observed information, y'P Vi P Vj P y / 2, shape (c, 3, 3).
+
+    Gilmour, Thompson & Cullis 1995, Biometrics 51:1440.
+    """
+    work = np.stack(
+        [
+            sums.over_outer(state.totals)[sums.outer_of_unit],
+            state.totals,
+            state.totals * sums.inverse_counts,
+        ]
     )
+    solved = _solve_totals(sums, state.unit_weight, state.shrink, work)
+    found = np.einsum("iuc,juc->cij", work, solved)
+    found[:, RESIDUAL, RESIDUAL] += sums.within / theta[RESIDUAL] ** 3
+    on_design = np.einsum("up,iuc->cip", sums.design, solved)
+    projected = np.einsum("cip,cpq,cjq->cij", on_design, state.fixed_covariance, on_design)
+    return np.asarray(0.5 * (found - projected))
 
 
-def _information_of_known_mean(
+def information_of_known_mean(
     sums: NestedSums, theta: FloatArray, state: LikelihoodState
 ) -> FloatArray:
-    """tr(V^-1 Vi V^-1 Vj), shape (c, 3, 3)."""
+    """tr(V^-1 Vi V^-1 Vj), twice the information if the fixed effects were known, (c, 3, 3)."""
     e = theta[RESIDUAL]
     counts, weight, shrink = sums.counts, state.unit_weight, state.shrink
     single = 1.0 / (e + counts * theta[INNER])  # element of B^-1 1, B being V without outer

@@ -56,9 +56,10 @@ class NestedSums:
         seen = np.abs(self.design).T @ (self.counts > 0) > 0
         return np.broadcast_to(seen, (self.design.shape[1], self.within.size))
 
-    def effective_size(self, of_inner: bool) -> FloatArray:
-        """k0 of one-way analysis of variance with inner or outer units as groups, shape (c,)."""
-        sizes = self.counts if of_inner else self.over_outer(self.counts)
+    @property
+    def outer_size(self) -> FloatArray:
+        """k0 of one-way analysis of variance with outer units as groups, shape (c,)."""
+        sizes = self.over_outer(self.counts)
         total = sizes.sum(axis=0)
         groups = np.maximum((sizes > 0).sum(axis=0) - 1, 1)
         with np.errstate(invalid="ignore"):

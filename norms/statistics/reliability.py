@@ -169,7 +169,10 @@ class OneWayReliability:
 def one_way_reliability(
     values: ArrayLike, groups: ArrayLike, confidence: float = 0.95
 ) -> OneWayReliability:
-    """Intraclass correlation of groups of unequal size; the F interval is exact if they are equal.
+    """Intraclass correlation of groups of unequal size.
+
+    The F interval is exact for equal groups and a little short else: over 30 groups of 2 to 15 it
+    covered 0.92 where 0.95 was asked (tests/calibration).
 
     Parameters
     ----------
@@ -264,32 +267,3 @@ def individuality_index(within_sd: ArrayLike, between_sd: ArrayLike) -> FloatArr
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(np.divide(within_sd, between_sd))
-
-
-def variance_interval(
-    estimate: ArrayLike, variance_of_estimate: ArrayLike, confidence: float = 0.95
-) -> tuple[FloatArray, FloatArray]:
-    """Chi-square interval of a variance with Satterthwaite's degrees of freedom.
-
-    Parameters
-    ----------
-    estimate, variance_of_estimate : array_like
-        A variance, or a sum of variance components, and its sampling variance.
-    confidence : float
-
-    Returns
-    -------
-    low, high : ndarray
-        NaN where the sampling variance is not known.
-
-    Notes
-    -----
-    Degrees of freedom 2 · estimate² / variance (Satterthwaite 1946, Biometrics Bull 2:110).
-    """
-    value = np.asarray(estimate, dtype=np.float64)
-    spread = np.asarray(variance_of_estimate, dtype=np.float64)
-    known = (spread > 0) & (value > 0)
-    freedom = np.where(known, 2 * value**2 / np.where(known, spread, 1.0), np.nan)
-    low = freedom * value / stats.chi2.ppf((1 + confidence) / 2, freedom)
-    high = freedom * value / stats.chi2.ppf((1 - confidence) / 2, freedom)
-    return np.asarray(low), np.asarray(high)

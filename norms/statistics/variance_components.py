@@ -18,11 +18,13 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from norms.statistics._nested_likelihood import (
-    INNER,
     OUTER,
+    RESIDUAL,
     LikelihoodState,
+    average_information,
     evaluate,
     information,
+    information_of_known_mean,
     score,
 )
 from norms.statistics._nested_sums import NestedSums, aggregate
@@ -34,6 +36,8 @@ MOST_HALVINGS: Final = 20
 STEP_TOLERANCE: Final = 1e-9
 """Relative to the variance of the response."""
 RESIDUAL_FLOOR: Final = 1e-12
+LEAST_CURVATURE: Final = 0.01
+"""Observed curvature in units of the expected one; where it is less, the expected one steps."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,8 +60,8 @@ class NestedComponents:
     converged : ndarray of bool, shape (c,)
     observations, inner_units, outer_units : ndarray of int, shape (c,)
         Counted over the finite values of each response.
-    outer_size, inner_size : ndarray, shape (c,)
-        Observations of an outer and of an inner unit that take the place of k in unequal groups.
+    outer_size : ndarray, shape (c,)
+        Observations of an outer unit that take the place of k in unequal groups.
     inner_repeated, residual_repeated : ndarray of bool, shape (c,)
         Whether some outer unit holds two inner units, and some inner unit two observations:
         without the first the inner variance is part of the outer one, without the second it is
@@ -74,7 +78,6 @@ class NestedComponents:
     inner_units: NDArray[np.int64]
     outer_units: NDArray[np.int64]
     outer_size: FloatArray
-    inner_size: FloatArray
     inner_repeated: NDArray[np.bool_]
     residual_repeated: NDArray[np.bool_]
 
@@ -107,24 +110,18 @@ def fit_nested(
 
     Notes
     -----
-    Fisher scoring of the restricted likelihood (Patterson & Thompson 1971, Biometrika 58:545)
-    with components kept at or above zero by an active set, and steps halved until the likelihood
-    does not fall. The closed forms follow from inverting ``e I + b J`` within inner units and
-    adding ``a J`` over outer units (Searle, Casella & McCulloch, Variance Components).
+    Newton's steps on the restricted likelihood (Patterson & Thompson 1971, Biometrika 58:545),
+    Fisher's where it is not concave, with components kept at or above zero by an active set and
+    steps halved until the likelihood does not fall.
     """
     table = np.asarray(values, dtype=np.float64)
     table = table[:, None] if table.ndim == 1 else table
     sums, centre, scale = aggregate(table, outer, inner, design)
-    inner_free = sums.inner_repeated & sums.residual_repeated
-    fittable = (scale > 0) & (sums.inner_repeated | sums.residual_repeated)
-    theta = _start(inner_free, fittable)
-    theta, converged = _ascend(sums, theta, inner_free, fittable)
+    told = _told_by_design(sums)
+    theta, converged = _ascend(sums, _equal_shares(told), told & (scale > 0))
     state = evaluate(sums, theta)
-    told_apart = np.stack([fittable, inner_free & fittable, fittable])
-    covariance = _masked_inverse(information(sums, theta, state), told_apart)
-    return _in_units_of_data(
-        sums, centre, scale, theta, covariance, state, converged | ~fittable, inner_free
-    )
+    covariance = _masked_inverse(information(sums, theta, state), told)
+    return _in_units_of_data(sums, centre, scale, theta, told, covariance, state, converged)
 
 
 def correlation(
@@ -156,10 +153,10 @@ def correlation(
     shared, rest = shares @ parts, (1 - shares) @ parts
     told = components.residual_repeated if same_inner else components.inner_repeated
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.where(told & (components.outer_units > 1), shared / rest, np.nan)
+        ratio = np.where(told & np.isfinite(components.variances[OUTER]), shared / rest, np.nan)
         slope = (shares[:, None] - (1 - shares[:, None]) * ratio) / rest
         ratio_sd = np.sqrt(np.einsum("ic,ijc,jc->c", slope, components.covariance, slope))
-        k0 = components.inner_size if same_inner else components.outer_size
+        k0 = components.outer_size
         factor = 1 + k0 * ratio
         reach = stats.norm.ppf((1 + confidence) / 2) * k0 * ratio_sd / factor
         low = np.maximum((factor * np.exp(-reach) - 1) / k0, 0.0)
@@ -167,22 +164,31 @@ def correlation(
         return ratio / (1 + ratio), low / (1 + low), high / (1 + high)
 
 
-def _start(inner_free: NDArray[np.bool_], fittable: NDArray[np.bool_]) -> FloatArray:
-    """Equal shares of a unit variance; all of it residual where nothing repeats."""
-    outer = np.where(fittable, np.where(inner_free, 1 / 3, 0.5), 0.0)
-    inner = np.where(fittable & inner_free, 1 / 3, 0.0)
-    return np.stack([outer, inner, 1.0 - outer - inner])
+def _told_by_design(sums: NestedSums) -> NDArray[np.bool_]:
+    """Which of the three variances the design tells from the others and from fixed effects."""
+    repeated = sums.inner_repeated | sums.residual_repeated
+    both = sums.inner_repeated & sums.residual_repeated
+    told = np.stack([repeated, both, repeated])
+    theta = _equal_shares(told)
+    state = evaluate(sums, theta)
+    left = np.einsum("cii->ic", information(sums, theta, state))
+    given = np.einsum("cii->ic", information_of_known_mean(sums, theta, state)) / 2
+    # Fixed effects that follow the units of a level leave its variance no information.
+    return np.asarray(told & (left > 1e-9 * given))
+
+
+def _equal_shares(told: NDArray[np.bool_]) -> FloatArray:
+    """A start: the unit variance in equal parts; the residual takes what nothing tells."""
+    parts = told[:RESIDUAL] / (1.0 + told[:RESIDUAL].sum(axis=0))
+    return np.concatenate([parts, 1.0 - parts.sum(axis=0, keepdims=True)])
 
 
 def _ascend(
-    sums: NestedSums,
-    theta: FloatArray,
-    inner_free: NDArray[np.bool_],
-    fittable: NDArray[np.bool_],
+    sums: NestedSums, theta: FloatArray, told: NDArray[np.bool_]
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Climb the restricted likelihood, each response on its own, until no step moves it."""
     theta = theta.copy()
-    converged = ~fittable
+    converged = np.asarray(~told.any(axis=0))
     stuck = np.zeros_like(converged)
     floor = np.array([0.0, 0.0, RESIDUAL_FLOOR])[:, None]
     for _ in range(MOST_STEPS):
@@ -192,16 +198,39 @@ def _ascend(
         part, now = sums.responses(active), theta[:, active]
         state = evaluate(part, now)
         slope = score(part, now, state)
-        free = (now > floor) | (slope > 0)
-        free[INNER] &= inner_free[active]
-        covariance = _masked_inverse(information(part, now, state), free)
-        step = np.einsum("ijc,jc->ic", covariance, slope)
+        free = told[:, active] & ((now > floor) | (slope > 0))
+        step = np.einsum(
+            "ijc,jc->ic", _masked_inverse(_curvature(part, now, state, free), free), slope
+        )
         wanted = np.abs(np.maximum(now + step, floor) - now).max(axis=0)
         moved = _halve_until_no_worse(part, now, step, floor, state.log_likelihood)
         converged[active] = wanted <= STEP_TOLERANCE
         stuck[active] = (moved == now).all(axis=0)
         theta[:, active] = moved
-    return theta, converged & fittable
+    return theta, converged
+
+
+def _curvature(
+    sums: NestedSums, theta: FloatArray, state: LikelihoodState, free: NDArray[np.bool_]
+) -> FloatArray:
+    """Observed information where it curves downward in every free direction, else the expected."""
+    expected = information(sums, theta, state)
+    observed = 2 * average_information(sums, theta, state) - expected
+    scaled = _scaled(observed, _roots(expected, free), free)
+    concave = np.linalg.eigvalsh(scaled)[:, 0] > LEAST_CURVATURE
+    return np.where(concave[:, None, None], observed, expected)
+
+
+def _roots(matrices: FloatArray, free: NDArray[np.bool_]) -> FloatArray:
+    """Square roots of the diagonals, 1 for what is not free; shape (c, 3)."""
+    diagonal = np.einsum("cii->ci", matrices)
+    return np.sqrt(np.where(free.T, np.maximum(diagonal, np.finfo(float).tiny), 1.0))
+
+
+def _scaled(matrices: FloatArray, roots: FloatArray, free: NDArray[np.bool_]) -> FloatArray:
+    """Free components of (c, 3, 3) matrices in units of ``roots``, identity elsewhere."""
+    both = free.T[:, :, None] & free.T[:, None, :]
+    return np.where(both, matrices / roots[:, :, None] / roots[:, None, :], np.eye(3))
 
 
 def _halve_until_no_worse(
@@ -225,12 +254,11 @@ def _halve_until_no_worse(
 
 def _masked_inverse(matrices: FloatArray, free: NDArray[np.bool_]) -> FloatArray:
     """Inverse over the free components only, zeros elsewhere; shape (3, 3, c)."""
-    both = free.T[:, :, None] & free.T[:, None, :]
-    diagonal = np.sqrt(np.maximum(np.einsum("cii->ci", matrices), np.finfo(float).tiny))
-    outer_product = diagonal[:, :, None] * diagonal[:, None, :]
-    padded = np.where(both, matrices / outer_product, np.eye(3))
+    roots = _roots(matrices, free)
     # A pseudo-inverse: components that the data hardly tell apart must not stop the others.
-    inverse = np.linalg.pinv(padded, hermitian=True, rcond=1e-12) / outer_product
+    inverse = np.linalg.pinv(_scaled(matrices, roots, free), hermitian=True, rcond=1e-12)
+    inverse = inverse / roots[:, :, None] / roots[:, None, :]
+    both = free.T[:, :, None] & free.T[:, None, :]
     return np.moveaxis(np.where(both, inverse, 0.0), 0, -1)
 
 
@@ -239,24 +267,20 @@ def _in_units_of_data(
     centre: FloatArray,
     scale: FloatArray,
     theta: FloatArray,
+    told: NDArray[np.bool_],
     covariance: FloatArray,
     state: LikelihoodState,
     converged: NDArray[np.bool_],
-    inner_free: NDArray[np.bool_],
 ) -> NestedComponents:
     """Undo the standardisation and mark as NaN what the design cannot tell."""
-    repeated = sums.inner_repeated | sums.residual_repeated
-    variances = np.where(repeated, theta, np.nan) * np.where(scale > 0, scale, 0.0) ** 2
-    variances[INNER, ~inner_free] = np.nan
-    variances[OUTER, sums.outer_units < 2] = np.nan
     present = sums.effects_present
     constant = np.linalg.lstsq(sums.design, np.ones(len(sums.design)), rcond=None)[0]
     fixed = state.fixed * scale + centre * constant[:, None]
     positive = np.where(scale > 0, scale, np.nan)
     freedom = sums.observations - present.sum(axis=0)
     return NestedComponents(
-        variances=variances,
-        covariance=np.where(repeated, covariance, np.nan) * scale**4,
+        variances=np.where(told, theta * scale**2, np.nan),
+        covariance=np.where(told.any(axis=0), covariance, np.nan) * scale**4,
         fixed=np.where(present, fixed, np.nan),
         fixed_covariance=np.where(
             present[:, None] & present[None], np.moveaxis(state.fixed_covariance, 0, -1), np.nan
@@ -267,8 +291,7 @@ def _in_units_of_data(
         observations=sums.observations,
         inner_units=sums.inner_units,
         outer_units=sums.outer_units,
-        outer_size=sums.effective_size(of_inner=False),
-        inner_size=sums.effective_size(of_inner=True),
+        outer_size=sums.outer_size,
         inner_repeated=sums.inner_repeated,
         residual_repeated=sums.residual_repeated,
     )
