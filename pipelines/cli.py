@@ -249,12 +249,13 @@ def _print_rows(rows: list[list[str]]) -> None:
     """Rows as aligned columns; the first row is the heading."""
     from rich.console import Console
     from rich.table import Table
+    from rich.text import Text
 
     table = Table(box=None, pad_edge=False, header_style="bold")
     for heading in rows[0]:
         table.add_column(heading, overflow="fold")
     for row in rows[1:]:
-        table.add_row(*row)
+        table.add_row(*map(Text, row))  # as it stands: a code may hold brackets
     console = Console(highlight=False, width=None if sys.stdout.isatty() else 160)
     console.print(table)
 
