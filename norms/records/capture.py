@@ -10,6 +10,10 @@ from norms.records._arrays import FloatArray, freeze_fields, set_field
 from norms.vocabulary import ROLES, Hand
 
 Direction = tuple[float, float, float]
+HipRegression = Literal[
+    "harrington", "harrington_full", "harrington_width", "harrington_leg", "bell", "davis"
+]
+"""Names of the regressions for hip joint centres (``norms.swing.hip_regressions``)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,11 +78,15 @@ class ConditioningChoice:
     ----------
     cutoff_hz : float
         Frequency at which the dual-pass filter's gain is 1/sqrt(2).
+    cutoff : {"fixed", "residual"}
+        ``"fixed"``: ``cutoff_hz`` as it stands. ``"residual"``: chosen for each capture by
+        Winter's residual analysis, and ``cutoff_hz`` is not used.
     longest_gap_s : float
         Longest gap that is filled by interpolation.
     """
 
     cutoff_hz: float = 10.0
+    cutoff: Literal["fixed", "residual"] = "fixed"
     longest_gap_s: float = 0.1
 
 
@@ -102,8 +110,18 @@ class Capture:
     event_source : {"club", "hands"}
         Which point tells start and top where the file does not; where the club is wanted but not
         tracked, the hands stand in and are marked so.
-    hip_regression : {"harrington", "bell", "davis"}
+    hip_regression : {"harrington", "harrington_full", "harrington_width", "harrington_leg", \
+"bell", "davis"}
         Regression for hip joint centres where the capture does not carry them.
+    given_centres : {"given", "measured", "functional"}
+        How centres that the capture itself carries were found, as the profile declares:
+        ``"measured"`` from an image of the bones, ``"functional"`` from a calibrating movement,
+        ``"given"`` where the profile does not say.
+    leg_length_cm : float or None
+        The golfer's leg length, anterior spine to medial malleolus, where it is declared; some
+        regressions need it.
+    marker_radius_cm : float or None
+        Radius of the pelvis markers where it is declared; Davis' regression needs it.
     conditioning : ConditioningChoice
     notices : tuple of Notice
         What the reader had to say.
@@ -116,7 +134,10 @@ class Capture:
     hand: Hand
     events_s: Mapping[str, float] = field(default_factory=dict)
     event_source: Literal["club", "hands"] = "club"
-    hip_regression: Literal["harrington", "bell", "davis"] = "harrington"
+    hip_regression: HipRegression = "harrington"
+    given_centres: Literal["given", "measured", "functional"] = "given"
+    leg_length_cm: float | None = None
+    marker_radius_cm: float | None = None
     conditioning: ConditioningChoice = field(default_factory=ConditioningChoice)
     notices: tuple[Notice, ...] = ()
 

@@ -1,12 +1,13 @@
 """What one capture becomes: displacement, events, phase curve, features, and the swing itself."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Literal
 
 from norms.errors import Notice
 from norms.records._arrays import FloatArray, freeze_fields, frozen_array, set_field
 from norms.records.capture import SwingLabel
-from norms.vocabulary import EVENTS, NODES, Hand
+from norms.vocabulary import AXES, EVENTS, NODES, Event, Hand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -34,6 +35,9 @@ class Displacement:
         freeze_fields(self, {"values_cm": (None, 3), "shot_axes": (3, 3), "origin_cm": (3,)})
 
 
+Confidence = Literal["high", "medium", "low"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventMark:
     """One event of a swing.
@@ -48,12 +52,37 @@ class EventMark:
         True where the method stands in for the one that the definition names.
     uncertainty_s : float
         Half-width within which the event is believed to lie.
+    confidence : {"high", "medium", "low"}
+        ``"high"``: the event as defined, standing out clearly, or stated by a person or the
+        file. ``"medium"``: a stand-in, or something beside it (a waggle, a pause) makes the
+        place a matter of convention. ``"low"``: only a bound.
     """
 
     time_s: float
     method: str
     stand_in: bool = False
     uncertainty_s: float = 0.0
+    confidence: Confidence = "high"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EventCorrection:
+    """A person's word on when an event was, kept with who said it and why.
+
+    Attributes
+    ----------
+    event : {"start", "top", "impact", "finish"}
+    time_s : float
+        Seconds from the first sample of the capture.
+    person : str
+        Who corrects; a role or a code.
+    reason : str
+    """
+
+    event: Event
+    time_s: float
+    person: str
+    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,17 +141,60 @@ class FeatureValues:
         Finite values by feature name, in the catalogue's unit.
     missing : Mapping of str to str
         Reason by feature name, for features the curve cannot give.
+    uncertainty : Mapping of str to float
+        Standard uncertainty by feature name, in the catalogue's unit, from noise, events and
+        filter (``norms.swing.uncertainty``); empty where it was not computed.
     """
 
     values: Mapping[str, float]
     missing: Mapping[str, str]
+    uncertainty: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         set_field(self, "values", dict(self.values))
         set_field(self, "missing", dict(self.missing))
+        set_field(self, "uncertainty", dict(self.uncertainty))
         both = self.values.keys() & self.missing.keys()
         if both:
             raise ValueError(f"features both given and missing: {sorted(both)}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FilterFacts:
+    """What the filter did to one swing, and how well position and rate are known after it.
+
+    Attributes
+    ----------
+    cutoff_hz : float
+        The cutoff in force.
+    cutoff_method : str
+        ``"fixed"`` by the profile, ``"residual analysis"``, or ``"lowered"`` to a share of the
+        Nyquist frequency.
+    noise_sd_cm : ndarray, shape (3,)
+        Noise of a raw sample of the pelvis centre, by axis.
+    position_sd_cm, rate_sd_cm_s : ndarray, shape (3,)
+        What the filter leaves of that noise in position and rate.
+    rate_bias_cm_s : ndarray, shape (3,)
+        Largest rate that the filter is believed to have taken off the motion between start and
+        finish.
+    """
+
+    cutoff_hz: float
+    cutoff_method: str
+    noise_sd_cm: FloatArray
+    position_sd_cm: FloatArray
+    rate_sd_cm_s: FloatArray
+    rate_bias_cm_s: FloatArray
+
+    def __post_init__(self) -> None:
+        names = ("noise_sd_cm", "position_sd_cm", "rate_sd_cm_s", "rate_bias_cm_s")
+        freeze_fields(self, dict.fromkeys(names, (len(AXES),)))
+
+    @property
+    def rate_bound_cm_s(self) -> FloatArray:
+        """Bound on the error of a rate anywhere in the swing: bias plus two sd of noise."""
+        bound: FloatArray = self.rate_bias_cm_s + 2.0 * self.rate_sd_cm_s
+        return bound
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -146,6 +218,8 @@ class Swing:
     filled_share : ndarray, shape (3,)
         Share of samples of the pelvis points that were filled or rebuilt, by phase, 0 to 1.
     notices : tuple of Notice
+    filtering : FilterFacts or None
+        None for a swing stored before these were kept.
     """
 
     label: SwingLabel
@@ -159,6 +233,7 @@ class Swing:
     shot_axes: FloatArray
     filled_share: FloatArray
     notices: tuple[Notice, ...] = ()
+    filtering: FilterFacts | None = None
 
     def __post_init__(self) -> None:
         set_field(self, "shot_axes", frozen_array("shot_axes", self.shot_axes, (3, 3)))
