@@ -6,6 +6,7 @@ that a session is called out only when its golfers moved together by more than t
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,10 @@ from norms.statistics.control_charts import (
     individuals_chart,
     spread_score,
 )
+
+FEWEST_GOLFERS: Final = 3
+"""Golfers below whom a session is charted but not held: one golfer's own change is no fault of
+the lab. Their scores still enter the moving average, which a lasting fault moves."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,13 +59,15 @@ def lab_control(
     -------
     LabControl
         Sessions out of control are found one at a time, the farthest first, each taken out of
-        what the others are compared with.
+        what the others are compared with. A session is held for its shift if at least three
+        golfers of it were there on other days too, for its spread if at least three swung.
     """
     days = _golfer_days(pool, lab, error.club)
     limit = family_sigmas(sigmas, len(error.feature_names))
     spread = _spread_scores(days, error)
     shift, repeated, held = _hold_farthest_first(days, error, limit)
-    noisy = np.asarray((np.abs(spread) > limit).any(axis=1))
+    enough = np.bincount(days.session, minlength=len(days.sessions)) >= FEWEST_GOLFERS
+    noisy = np.asarray((np.abs(spread) > limit).any(axis=1) & enough)
     drift, drift_limit = _drift(shift, ~held)
     drifting = np.asarray((np.abs(drift) > drift_limit[:, None]).any(axis=1))
     return LabControl(
@@ -140,7 +147,8 @@ def _hold_farthest_first(
     held = np.zeros(len(days.sessions), dtype=bool)
     while True:
         shift, repeated = _shift_scores(days, error, held)
-        farthest = np.where(held, 0.0, np.nan_to_num(np.abs(shift)).max(axis=1, initial=0.0))
+        farthest = np.nan_to_num(np.abs(shift)).max(axis=1, initial=0.0)
+        farthest[held | (repeated < FEWEST_GOLFERS)] = 0.0
         if not len(held) or farthest.max() <= limit:
             return shift, repeated, held
         held[farthest.argmax()] = True

@@ -158,19 +158,20 @@ def to_reference(values: ArrayLike, effect: LabEffect) -> FloatArray:
 def _verdict(
     shift: tuple[float, float], scale: tuple[float, float], allowed: float, same_golfers: bool
 ) -> Verdict:
-    """Alike if both intervals are allowed; adjusted only if what would remain is allowed.
+    """Alike if the intervals are allowed; adjusted only if what would remain is allowed.
 
-    What cannot be told (NaN) passes no comparison and is kept apart.
+    A scale is left alone where its interval is allowed, or holds 1 and is no wider than an
+    allowed one. What cannot be told (NaN) passes no comparison and is kept apart.
     """
-    shift_passes = -allowed <= shift[0] and shift[1] <= allowed
+    scale_known = scale[1] / scale[0] <= ALLOWED_SCALE**2
     scale_passes = scale[0] >= 1 / ALLOWED_SCALE and scale[1] <= ALLOWED_SCALE
-    if shift_passes and scale_passes:
+    scale_kept = scale_passes or (scale_known and scale[0] <= 1.0 <= scale[1])
+    if -allowed <= shift[0] and shift[1] <= allowed and scale_kept:
         return "alike"
     shift_known = (shift[1] - shift[0]) / 2 <= allowed
-    scale_known = scale[1] / scale[0] <= ALLOWED_SCALE**2
     if not (same_golfers and shift_known and scale_known):
         return "apart"
-    return "adjust_shift" if scale[0] <= 1.0 <= scale[1] else "adjust_shift_and_scale"
+    return "adjust_shift" if scale_kept else "adjust_shift_and_scale"
 
 
 def _golfer_means(

@@ -36,9 +36,11 @@ class LabControl:
         Exponentially weighted moving average of the shifts of the sessions in control.
     spread : ndarray, shape (m, d)
         Spread of swings within golfers against the club's, as a normal score; positive is more.
-    limit, drift_limit : float or ndarray
-        ``shift`` and ``spread`` beyond ± ``limit``, ``drift`` beyond ± ``drift_limit`` (m,), are
-        out of control. All features together raise no more false alarms than one chart would.
+    limit : float
+        ``shift`` and ``spread`` beyond ± ``limit`` are out of control. All features together
+        raise no more false alarms than one chart would.
+    drift_limit : ndarray, shape (m,)
+        The same for ``drift``.
     out : ndarray of bool, shape (m,)
         Sessions to be held back until a person releases them.
     drifting : ndarray of bool, shape (m,)

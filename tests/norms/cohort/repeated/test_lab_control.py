@@ -85,13 +85,24 @@ def test_scores_ignore_unit_zero_and_names(pool):
     moved = replace(
         drawn,
         features=drawn.features / 2.54 - 3,
-        golfers=tuple(f"x{hash(code) % 10**8}{code}" for code in drawn.golfers),
+        golfers=tuple(f"x{code[::-1]}" for code in drawn.golfers),
     )
     before, after = (
         lab_control(p, "north", measurement_error(p, "driver")) for p in (drawn, moved)
     )
     np.testing.assert_allclose(after.shift, before.shift, atol=1e-3)
     np.testing.assert_allclose(after.spread, before.spread, atol=1e-3)
+
+
+def test_a_golfer_who_changed_alone_is_not_held_against_the_lab(pool):
+    def grown(values, day, lab):
+        return values + 9.0 * (day == 40)
+
+    seen = [*visits(13), (0, 40, "north"), (1, 40, "north")]
+    drawn = pool(13, visits=seen, change=grown)
+    control = lab_control(drawn, "north", measurement_error(drawn, "driver"))
+    assert (control.shift[-1] > control.limit).any()
+    assert not control.out[-1]
 
 
 def test_a_feature_without_spread_raises_nothing(pool):

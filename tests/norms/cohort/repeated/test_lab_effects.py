@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from norms.cohort.lab_effects import FEWEST_IN_BOTH, lab_effect, to_reference
+from norms.cohort.lab_effects import FEWEST_IN_BOTH, _verdict, lab_effect, to_reference
 from norms.cohort.measurement_error import measurement_error
 from norms.errors import CohortRefused
 
@@ -142,3 +142,22 @@ def test_unit_and_zero_leave_scale_and_verdict(pool):
     np.testing.assert_allclose(second.scale, first.scale, rtol=1e-5)
     np.testing.assert_allclose(second.shift, first.shift / 2.54, rtol=1e-5)
     assert second.verdicts == first.verdicts
+
+
+@pytest.mark.parametrize(
+    ("shift", "scale", "same_golfers", "verdict"),
+    [
+        ((-0.2, 0.2), (0.95, 1.05), True, "alike"),
+        ((-0.2, 0.2), (0.95, 1.05), False, "alike"),
+        ((-0.2, 0.2), (1.05, 1.15), True, "alike"),  # differs, but by little
+        ((-0.2, 0.2), (0.80, 1.10), True, "alike"),  # holds 1 and is narrow
+        ((-0.2, 0.2), (0.70, 1.30), True, "apart"),  # too wide to tell
+        ((0.8, 1.2), (0.95, 1.05), True, "adjust_shift"),
+        ((0.8, 1.2), (0.95, 1.05), False, "apart"),
+        ((-0.2, 0.2), (1.25, 1.45), True, "adjust_shift_and_scale"),
+        ((0.4, 1.6), (0.95, 1.05), True, "apart"),  # what would remain is too large
+        ((np.nan, np.nan), (np.nan, np.nan), True, "apart"),
+    ],
+)
+def test_verdict_by_what_would_remain(shift, scale, same_golfers, verdict):
+    assert _verdict(shift, scale, 0.5, same_golfers) == verdict
