@@ -6,20 +6,20 @@ against the file's length first. Layout: "The C3D File Format User Guide" (Motio
 public), chapters on the header and parameter sections.
 """
 
+import math
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, NoReturn
 
-import numpy as np
-
 from norms.errors import CaptureRefused
 
 BLOCK: Final = 512
 MAGIC: Final = 0x50
-PROCESSORS: Final = {84: "<", 85: "<", 86: ">"}
-"""Byte order of Intel, DEC and SGI/MIPS files; DEC floats are turned around by ``_float``."""
+INTEL: Final = 84
 DEC: Final = 85
+"""Both are little-endian; DEC floats differ, see ``_float``."""
+MIPS: Final = 86
 WORD_LIMIT: Final = 65_535
 """A frame count that an unsigned 16-bit word cannot hold is written as this."""
 
@@ -58,45 +58,56 @@ def check_layout(name: str, content: bytes) -> C3dLayout:
     Raises
     ------
     CaptureRefused
-        ``empty_file``, ``not_a_c3d``, ``cut_short``, ``damaged``, ``no_points``,
-        ``frame_count`` or ``rate``.
+        ``empty_file``, ``not_a_c3d``, ``byte_order``, ``cut_short``, ``damaged``,
+        ``no_points``, ``frame_count`` or ``rate``.
     """
-    if not content:
-        raise CaptureRefused(f"{name}: the file is empty", code="empty_file")
-    if len(content) < 2 or content[1] != MAGIC or content[0] == 0:
-        looks = " (it looks like text)" if _is_text(content[:BLOCK]) else ""
-        raise CaptureRefused(f"{name}: not a C3D file{looks}; export it again", code="not_a_c3d")
-    start = (content[0] - 1) * BLOCK
-    if len(content) < start + BLOCK:
-        _cut_short(name, len(content), start + BLOCK)
-    processor = content[start + 3]
-    if processor not in PROCESSORS:
-        _damaged(name, f"processor type {processor} where 84, 85 or 86 is meant")
-    order = PROCESSORS[processor]
-    _, points, analogs, first, last = struct.unpack_from(order + "5H", content)
-    scale = _float(content, 12, processor)
-    data_block, rate = (
-        struct.unpack_from(order + "H", content, 16)[0],
-        _float(content, 20, processor),
-    )
+    start, processor = _parameter_block(name, content)
+    _, points, analogs, first, last = struct.unpack_from("<5H", content)
+    (data_block,) = struct.unpack_from("<H", content, 16)
     parameters = _parameters(name, content, start, processor)
     frames = _frames(name, first, last, parameters)
     if points == 0 or frames == 0:
         raise CaptureRefused(f"{name}: holds {points} points in {frames} frames", code="no_points")
     if data_block < 2:
         _damaged(name, f"data said to start at block {data_block}")
-    rate = parameters.get("POINT:RATE", rate)
-    if not (np.isfinite(rate) and rate > 0):
+    rate_hz = parameters.get("POINT:RATE", _float(content, 20, processor))
+    if not (math.isfinite(rate_hz) and rate_hz > 0):
         raise CaptureRefused(
-            f"{name}: states a rate of {rate:g} Hz; a rate is above zero", code="rate"
+            f"{name}: states a rate of {rate_hz:g} Hz; a rate is above zero", code="rate"
         )
-    sample_bytes = 4 if scale < 0 else 2
-    wanted = (data_block - 1) * BLOCK + frames * sample_bytes * (4 * points + analogs)
+    number_bytes = 4 if _float(content, 12, processor) < 0 else 2  # by the sign of the scale
+    wanted = (data_block - 1) * BLOCK + frames * number_bytes * (4 * points + analogs)
     if len(content) < wanted:
         _cut_short(name, len(content), wanted)
     return C3dLayout(
-        points=points, frames=frames, first_frame=max(first, 1), rate_hz=rate, bytes_wanted=wanted
+        points=points,
+        frames=frames,
+        first_frame=max(first, 1),
+        rate_hz=rate_hz,
+        bytes_wanted=wanted,
     )
+
+
+def _parameter_block(name: str, content: bytes) -> tuple[int, int]:
+    """Where the parameters start, and the processor the file was written for."""
+    if not content:
+        raise CaptureRefused(f"{name}: the file is empty", code="empty_file")
+    if len(content) < 2 or content[1] != MAGIC or content[0] == 0:
+        looks = " (it looks like text)" if _is_text(content[:BLOCK]) else ""
+        raise CaptureRefused(f"{name}: not a C3D file{looks}; export it again", code="not_a_c3d")
+    start = (content[0] - 1) * BLOCK
+    if len(content) < max(start, BLOCK) + BLOCK:
+        _cut_short(name, len(content), max(start, BLOCK) + BLOCK)
+    processor = content[start + 3]
+    if processor == MIPS:
+        raise CaptureRefused(
+            f"{name}: written in the byte order of MIPS machines, which is not read; export it "
+            "again in that of Intel",
+            code="byte_order",
+        )
+    if processor not in (INTEL, DEC):
+        _damaged(name, f"processor type {processor} where {INTEL} or {DEC} is meant")
+    return start, processor
 
 
 def _frames(name: str, first: int, last: int, parameters: dict[str, float]) -> int:
@@ -138,13 +149,14 @@ def _parameters(name: str, content: bytes, start: int, processor: int) -> dict[s
     groups: dict[int, str] = {}
     found: dict[str, tuple[int, bytes, int]] = {}
     try:
-        for identity, label, at in _records(content, start + 4, PROCESSORS[processor]):
+        for identity, label, at in _records(content, start + 4):
             if identity < 0:
                 groups[-identity] = label
             else:
                 kind, dimensions = struct.unpack_from("<bB", content, at)
-                count = int(np.prod(list(content[at + 2 : at + 2 + dimensions]), dtype=np.int64))
-                values = content[at + 2 + dimensions :][: count * abs(kind)]
+                body = at + 2 + dimensions
+                count = math.prod(content[at + 2 : body])
+                values = content[body : body + count * abs(kind)]
                 found[f"{identity}:{label}"] = (kind, values, count)
     except (struct.error, ValueError, IndexError):
         _damaged(name, "the parameter section does not hold together")
@@ -159,7 +171,7 @@ def _parameters(name: str, content: bytes, start: int, processor: int) -> dict[s
     }
 
 
-def _records(content: bytes, at: int, order: str) -> Iterator[tuple[int, str, int]]:
+def _records(content: bytes, at: int) -> Iterator[tuple[int, str, int]]:
     """Walk the linked records: group (negative) or parameter number, name, place of its body."""
     while True:
         length, identity = struct.unpack_from("<bb", content, at)
@@ -168,7 +180,7 @@ def _records(content: bytes, at: int, order: str) -> Iterator[tuple[int, str, in
             return
         label = content[at + 2 : at + 2 + length].decode("latin-1").strip().upper()
         link = at + 2 + length
-        (offset,) = struct.unpack_from(order + "H", content, link)
+        (offset,) = struct.unpack_from("<H", content, link)
         yield identity, label, link + 2
         if offset == 0:
             return
@@ -176,15 +188,14 @@ def _records(content: bytes, at: int, order: str) -> Iterator[tuple[int, str, in
 
 
 def _number(kind: int, values: bytes, count: int, processor: int) -> float:
-    order = PROCESSORS[processor]
     if kind == 4:
         return _float(values, 0, processor)
     if kind == 2 and count >= 2:
         # Two words make one long count, the low word first.
-        low, high = struct.unpack_from(order + "2H", values)
+        low, high = struct.unpack_from("<2H", values)
         return float(low + 65_536 * high)
     if kind == 2:
-        return float(struct.unpack_from(order + "H", values)[0])
+        return float(struct.unpack_from("<H", values)[0])
     return float(values[0])
 
 
@@ -193,7 +204,7 @@ def _float(content: bytes, at: int, processor: int) -> float:
     if processor == DEC:
         low, high = struct.unpack_from("<2H", content, at)
         return float(struct.unpack("<f", struct.pack("<2H", high, low))[0]) / 4.0
-    return float(struct.unpack_from(PROCESSORS[processor] + "f", content, at)[0])
+    return float(struct.unpack_from("<f", content, at)[0])
 
 
 def _is_text(head: bytes) -> bool:

@@ -76,22 +76,21 @@ class DeclaredAxes(_Section):
         target, up, ball = (_unit(axis) for axis in (self.target, self.up, self.ball))
         if _dot(target, up) != 0:
             raise ValueError(f"target {self.target} and up {self.up} lie on one axis")
-        right_handed = _cross(target, up)
-        wanted = tuple(-v for v in right_handed) if self.mirrored else right_handed
+        sign = -1 if self.mirrored else 1
+        across = _cross(target, up)
+        wanted = tuple(sign * value for value in across)
         if ball == wanted:
             return self
         said = f"ball {self.ball} does not fit target {self.target} and up {self.up}: "
-        if self.mirrored:
-            remedy = "without mirrored = true" if ball == right_handed else "in a mirrored frame"
-        else:
-            opposite = tuple(-v for v in right_handed)
-            remedy = "with mirrored = true" if ball == opposite else "in a right-handed frame"
-        if ball in (right_handed, tuple(-v for v in right_handed)):
-            raise ValueError(
-                f"{said}they fit only {remedy}; check the directions on the floor (a right-handed "
-                "golfer who faces the ball has the target to the left), then correct one of them"
-            )
-        raise ValueError(f"{said}{remedy} it is {_axis_name(wanted)}")
+        if _dot(ball, across) == 0:
+            frame = "mirrored" if self.mirrored else "right-handed"
+            raise ValueError(f"{said}in a {frame} frame it is {_axis_name(wanted)}")
+        remedy = "without" if self.mirrored else "with"
+        raise ValueError(
+            f"{said}they fit only {remedy} mirrored = true; check the directions on the floor (a "
+            "right-handed golfer who faces the ball has the target to the left), then correct one "
+            "of them"
+        )
 
 
 class FeetLineAxes(_Section):

@@ -35,26 +35,27 @@ def read_c3d(path: Path) -> RawPoints:
     # analogue channels, half again the time, and nothing here reads them.
     try:
         file = ezc3d.c3d(str(path))
-        points = np.asarray(file.get_points()[:3], dtype=np.float64).transpose(2, 1, 0)
+        points = np.array(file.get_points()[:3], dtype=np.float64)
     except (RuntimeError, ValueError, IndexError, OSError) as fault:
         said = " ".join(str(fault).split())[:120]
         raise CaptureRefused(f"{path.name}: damaged: {said}", code="damaged") from None
-    labels = _labels(file, layout.points)
-    if points.shape[:2] != (layout.frames, layout.points):
+    if points.shape != (3, layout.points, layout.frames):
         raise CaptureRefused(
-            f"{path.name}: {points.shape[0]} frames of {points.shape[1]} points could be read "
+            f"{path.name}: {points.shape[2]} frames of {points.shape[1]} points could be read "
             f"where the file states {layout.frames} of {layout.points}; export it again",
             code="frame_count",
         )
-    unseen = ~np.any(points, axis=2) | ~np.isfinite(points).all(axis=2)
-    points = np.where(unseen[:, :, None], np.nan, points)
+    x, y, z = points
+    with np.errstate(invalid="ignore"):  # infinite coordinates of both signs make a NaN, as meant
+        unseen = ((x == 0) & (y == 0) & (z == 0)) | ~np.isfinite(x + y + z)
     if unseen.all():
         raise CaptureRefused(f"{path.name}: no point is seen in any frame", code="no_points")
+    points[:, unseen] = np.nan
     events, notices = _events(path.name, file, layout)
     unit = _strings(file, "POINT", "UNITS")
     return RawPoints(
-        labels=labels,
-        points=points,
+        labels=_labels(file, layout.points),
+        points=points.transpose(2, 1, 0),
         rate_hz=layout.rate_hz,
         unit=unit[0] if unit and unit[0] else None,
         events_s=events,

@@ -11,8 +11,13 @@ import pytest
 from norms.records import Golfer
 from pipelines import collect_captures as module
 from pipelines.collect.profile import load_profile
-from pipelines.collect_captures import collect_captures, expand_paths
+from pipelines.collect_captures import expand_paths
 from pipelines.store import open_store
+
+
+def collect_captures(paths, store, profile, **given):
+    """With one worker unless told otherwise: starting one costs more than these few files."""
+    return module.collect_captures(paths, store, profile, **({"workers": 1} | given))
 
 
 @pytest.fixture
@@ -204,7 +209,8 @@ def kill(done, total):
         os.kill(os.getpid(), signal.SIGKILL)
 
 with open_store(store) as opened:
-    module.collect_captures([Path(folder)], opened, load_profile(Path(profile)), progress=kill)
+    profile = load_profile(Path(profile))
+    module.collect_captures([Path(folder)], opened, profile, workers=1, progress=kill)
 """
 
 

@@ -171,13 +171,65 @@ def test_a_file_in_which_no_point_is_seen_is_refused(captures, tmp_path):
     assert refused(captures.write_c3d(tmp_path / "a.c3d", points)).code == "no_points"
 
 
-def test_the_other_byte_orders_are_checked_by_the_same_rules(c3d, captures):
-    """Big-endian files have every word of the header and parameters turned around."""
+@pytest.mark.parametrize("processor", [84, 85])
+@pytest.mark.parametrize("scale", [-1.0, 0.5])
+def test_both_processors_and_both_kinds_of_numbers(tmp_path, processor, scale):
+    """Files made by hand for Intel and DEC; floats (scale below zero) and scaled words."""
+    points = np.array([[[10.0, 20.0, 30.0], [-5.5, 0.5, 900.0]], [[11.0, 21.0, 31.0], [0, 0, 1]]])
+    path = tmp_path / "a.c3d"
+    path.write_bytes(hand_made_c3d(points, ["A", "B"], processor, scale))
+    raw = read_points(path)
+    assert (raw.labels, raw.rate_hz, raw.unit) == (("A", "B"), 240.0, "mm")
+    assert_allclose(raw.points, points)
+    content = path.read_bytes()
+    size = 16 if scale < 0 else 8
+    assert refused(path, content[: 3 * BLOCK + 4 * size - 1]).code == "cut_short"
+
+
+@pytest.mark.parametrize(("processor", "code"), [(86, "byte_order"), (0, "damaged")])
+def test_a_byte_order_that_is_not_read_is_refused(c3d, processor, code):
     content = bytearray(c3d.read_bytes())
     assert content[BLOCK + 3] == 84
-    content[BLOCK + 3] = 86
-    # Read as big-endian, the little-endian counts make no sense: refused, not believed.
-    assert refused(c3d, bytes(content)).code in ("cut_short", "damaged", "frame_count", "rate")
+    content[BLOCK + 3] = processor
+    assert refused(c3d, bytes(content)).code == code
+
+
+def hand_made_c3d(points, labels, processor, scale) -> bytes:
+    """A C3D file after the format's public user guide: header, one block of parameters, data."""
+
+    def words(*values):
+        return struct.pack(f"<{len(values)}h", *values)
+
+    def real(value):
+        if processor != 85:
+            return struct.pack("<f", value)
+        # a DEC float has the words of four times its value, exchanged
+        low, high = struct.unpack("<2H", struct.pack("<f", 4 * value))
+        return struct.pack("<2H", high, low)
+
+    def record(identity, name, body):
+        head = struct.pack("<bb", len(name), identity) + name.encode()
+        return head + words(len(body) + 2) + body
+
+    def parameter(name, kind, dimensions, data):
+        body = struct.pack("<bB", kind, len(dimensions)) + bytes(dimensions) + data + b"\0"
+        return record(1, name, body)
+
+    frames, count = points.shape[:2]
+    header = bytes([2, 0x50]) + words(count, 0, 1, frames, 10) + real(scale)
+    header += words(4, 0) + real(240.0)
+    parameters = bytes([1, 0x50, 2, processor]) + record(-1, "POINT", b"\0")
+    parameters += parameter("USED", 2, [], words(count)) + parameter("FRAMES", 2, [], words(frames))
+    parameters += parameter("RATE", 4, [], real(240.0)) + parameter("SCALE", 4, [], real(scale))
+    parameters += parameter("DATA_START", 2, [], words(4))
+    parameters += parameter("LABELS", -1, [1, count], "".join(labels).encode())
+    parameters += parameter("UNITS", -1, [2], b"mm") + bytes(2)
+    if scale < 0:
+        data = b"".join(real(v) for point in points.reshape(-1, 3) for v in (*point, 0.0))
+    else:
+        scaled = np.rint(points.reshape(-1, 3) / scale).astype(int)
+        data = b"".join(words(*point, 0) for point in scaled)
+    return header.ljust(BLOCK, b"\0") + parameters.ljust(2 * BLOCK, b"\0") + data
 
 
 def test_what_ezc3d_reads_is_what_is_handed_over(captures, tmp_path):
