@@ -1,6 +1,7 @@
 """What is carried from step to step: frozen records, shapes checked, arrays read-only."""
 
 from norms.records._arrays import BoolArray, FloatArray
+from norms.records.annex import Annex
 from norms.records.ball_speed import BallSpeed
 from norms.records.bands import Bands
 from norms.records.capture import (
@@ -51,6 +52,7 @@ from norms.records.swing import (
 from norms.records.whole_curve import WholeCurveBands
 
 __all__ = [
+    "Annex",
     "BallSpeed",
     "Bands",
     "BoolArray",

@@ -116,6 +116,11 @@ class PartitionAnswer:
     level : float
         Chance of a false "own" that the curves, and the features together, were each held to.
     seed : int
+    questions : int
+        Questions asked together; ``level`` is this one's share of a level common to all.
+    median_handicaps : tuple of 2 (float or None)
+        Of the golfers of each group who have one: groups of different level differ for that
+        reason too.
     """
 
     question: str
@@ -129,3 +134,5 @@ class PartitionAnswer:
     features: tuple[FeaturePartition, ...]
     level: float
     seed: int
+    questions: int = 1
+    median_handicaps: tuple[float | None, float | None] = (None, None)
