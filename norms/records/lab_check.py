@@ -149,11 +149,11 @@ class SessionQuality:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabAdmission:
-    """Whether a lab's swings may enter norms.
+    """Whether a lab's swings with a club may enter norms.
 
     Attributes
     ----------
-    lab : str
+    lab, club : str
     golfers, swings : int
     linked_golfers : int
         Golfers also measured in the reference lab.
@@ -163,6 +163,7 @@ class LabAdmission:
     """
 
     lab: str
+    club: str
     golfers: int
     swings: int
     linked_golfers: int
@@ -177,7 +178,7 @@ class LabTerms:
     Attributes
     ----------
     effect : LabEffect
-        Its verdict decides what happens to each feature.
+        Its verdicts decide what happens to each feature.
     curve_shift_cm : ndarray, shape (3, 301)
         Taken off the lab's curves: the mean difference of the golfers measured in both labs, on
         the axes with a feature that is not alike; zero on the others.

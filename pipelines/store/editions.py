@@ -12,6 +12,7 @@ from norms.errors import StoreRefused
 from norms.records import Bands, Cohort, CohortNorms, Edition
 from pipelines.store.arrays import axis_columns, curves_of
 from pipelines.store.database import Database, Row
+from pipelines.store.labs import EditionMeasurement, add_measurement
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -20,8 +21,10 @@ CURVE_LIMITS = {"cm": "curve_cm", "low_cm": "curve_low_cm", "high_cm": "curve_hi
 """Suffix of the columns of ``edition_band``, and the field of ``Bands`` they hold."""
 
 
-def save_edition(database: Database, edition: Edition, built_at: datetime) -> None:
-    """Keep an edition; the same one again changes nothing."""
+def save_edition(
+    database: Database, edition: Edition, built_at: datetime, measurement: EditionMeasurement
+) -> None:
+    """Keep an edition with what it knows about measurement; the same one again changes nothing."""
     kept = database.rows("edition_hash", (edition.name,))
     if kept and kept[0][0] == edition.content_hash:
         return
@@ -44,6 +47,7 @@ def save_edition(database: Database, edition: Edition, built_at: datetime) -> No
         )
         for kind, document in edition.evidence.items():
             database.rows("add_edition_evidence", (edition.name, kind, _json(document)))
+        add_measurement(database, edition.name, measurement)
         database.take_in("add_edition_cells", _cell_table(edition))
         for cell in edition.cells:
             database.take_in("add_edition_members", _member_table(edition.name, cell))

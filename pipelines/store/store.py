@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from types import TracebackType
 from typing import Self
@@ -11,12 +12,18 @@ from norms.records import (
     Edition,
     FileOutcome,
     Golfer,
+    LabTerms,
+    MeasurementError,
     Placement,
+    SessionHold,
+    SessionRelease,
     Swing,
     SwingPool,
+    SwingQuality,
 )
-from pipelines.store import editions, roster, swings
+from pipelines.store import editions, labs, roster, swings
 from pipelines.store.database import Database
+from pipelines.store.labs import EditionMeasurement
 
 
 class Store:
@@ -129,17 +136,57 @@ class Store:
         """Every swing as arrays, in order of swing code, with the catalogue's features."""
         return swings.swing_pool(self._database)
 
+    # Labs in control
+
+    def swing_qualities(self) -> list[SwingQuality]:
+        """How every stored swing was measured, by lab, day and code."""
+        return labs.swing_qualities(self._database)
+
+    def hold_sessions(self, holds: Sequence[SessionHold]) -> None:
+        """Hold sessions back from norms; one held before keeps its first reason."""
+        labs.hold_sessions(
+            self._database, [replace(hold, held_at=_utc(hold.held_at)) for hold in holds]
+        )
+
+    def release_session(self, release: SessionRelease) -> None:
+        """Keep a person's word that a held session may enter norms; it is never held again.
+
+        Raises
+        ------
+        StoreRefused
+            ``session_not_held`` or ``session_released``.
+        """
+        labs.release_session(
+            self._database, replace(release, released_at=_utc(release.released_at))
+        )
+
+    def session_holds(self) -> list[SessionHold]:
+        """Every session ever held back, released or not, by lab and day."""
+        return labs.session_holds(self._database)
+
+    def session_releases(self) -> list[SessionRelease]:
+        """Every release of a session, by lab and day."""
+        return labs.session_releases(self._database)
+
     # Editions and placements
 
-    def save_edition(self, edition: Edition, built_at: datetime) -> None:
+    def save_edition(
+        self,
+        edition: Edition,
+        built_at: datetime,
+        measurement: EditionMeasurement | None = None,
+    ) -> None:
         """Keep an edition; the same name with the same content hash changes nothing.
+
+        What it knows about measurement, its noise budget and its labs' terms, is kept with it.
 
         Raises
         ------
         StoreRefused
             ``edition_exists`` where the name is taken by other numbers.
         """
-        editions.save_edition(self._database, edition, _utc(built_at))
+        kept_beside = measurement or EditionMeasurement()
+        editions.save_edition(self._database, edition, _utc(built_at), kept_beside)
 
     def edition(self, name: str) -> Edition:
         """One edition, every number as it was saved.
@@ -154,6 +201,14 @@ class Store:
     def edition_names(self) -> list[str]:
         """Names of the editions, oldest first."""
         return [name for (name,) in self._database.rows("edition_names")]
+
+    def edition_noise(self, name: str) -> dict[str, MeasurementError]:
+        """Noise budget of an edition by club; empty where it was built before budgets were kept."""
+        return labs.edition_noise(self._database, name)
+
+    def edition_terms(self, name: str) -> list[LabTerms]:
+        """How an edition puts its labs in the terms of the reference lab, by lab and club."""
+        return labs.edition_terms(self._database, name)
 
     def save_placement(self, placement: Placement, document: dict[str, object]) -> None:
         """Keep the JSON of a placement with the hash of the edition it was held against."""

@@ -9,7 +9,6 @@ import numpy as np
 
 from norms.errors import Notice, StoreRefused
 from norms.records import (
-    EventMark,
     FeatureValues,
     FileOutcome,
     PhaseCurve,
@@ -22,6 +21,7 @@ from norms.swing.catalogue import FEATURE_NAMES
 from norms.vocabulary import EVENTS, NODES
 from pipelines.store.arrays import axis_columns, curves_of, fixed_lists, rows_of
 from pipelines.store.database import Database
+from pipelines.store.labs import event_mark, filter_facts, filter_payload
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -77,6 +77,7 @@ def _swing_table(swings: Sequence[Swing]) -> "pa.Table":
             **axis_columns(curves),
             "node_times_s": fixed_lists(times),
             "notices": [json.dumps([asdict(note) for note in swing.notices]) for swing in swings],
+            "filtering": pa.array([filter_payload(s.filtering) for s in swings], pa.string()),
         }
     )
 
@@ -107,16 +108,27 @@ def _feature_table(swings: Sequence[Swing]) -> "pa.Table":
     import pyarrow as pa
 
     rows = [
-        (swing.label.swing, name, value, None)
+        (swing.label.swing, name, value, None, swing.features.uncertainty.get(name))
         for swing in swings
         for name, value in swing.features.values.items()
     ] + [
-        (swing.label.swing, name, None, reason)
+        (swing.label.swing, name, None, reason, None)
         for swing in swings
         for name, reason in swing.features.missing.items()
     ]
-    names = ("swing", "feature", "value", "missing_reason")
-    return pa.table({name: [row[place] for row in rows] for place, name in enumerate(names)})
+    kinds = {
+        "swing": pa.string(),
+        "feature": pa.string(),
+        "value": pa.float64(),
+        "missing_reason": pa.string(),
+        "uncertainty": pa.float64(),
+    }
+    return pa.table(
+        {
+            name: pa.array([row[place] for row in rows], kind)
+            for place, (name, kind) in enumerate(kinds.items())
+        }
+    )
 
 
 def _outcome_table(outcomes: Sequence[FileOutcome], run: int) -> "pa.Table":
@@ -154,12 +166,10 @@ def swing(database: Database, code: str) -> Swing:
             f"swing {code}: is not in the store: check the code", code="swing_unknown"
         )
     kept = {
-        name: table[name][0].as_py() for name in ("code", *LABEL, *FACTS, "shot_axes", "notices")
+        name: table[name][0].as_py()
+        for name in ("code", *LABEL, *FACTS, "shot_axes", "notices", "filtering")
     }
-    marks = {
-        event: EventMark(time_s=time_s, method=method, stand_in=stand_in, uncertainty_s=spread)
-        for event, time_s, method, stand_in, spread in database.rows("swing_events", (code,))
-    }
+    marks = {event: event_mark(mark) for event, *mark in database.rows("swing_events", (code,))}
     features = database.rows("swing_features", (code,))
     return Swing(
         label=SwingLabel(swing=code, **{name: kept[name] for name in LABEL}),
@@ -169,12 +179,14 @@ def swing(database: Database, code: str) -> Swing:
         ),
         events=SwingEvents(**marks),
         features=FeatureValues(
-            values={name: value for name, value, reason in features if reason is None},
-            missing={name: reason for name, _, reason in features if reason is not None},
+            values={name: value for name, value, reason, _ in features if reason is None},
+            missing={name: reason for name, _, reason, _ in features if reason is not None},
+            uncertainty={name: spread for name, _, _, spread in features if spread is not None},
         ),
         shot_axes=rows_of(table, "shot_axes", 9).reshape(3, 3),
         filled_share=rows_of(table, "filled_share", 3)[0],
         notices=tuple(Notice(**note) for note in json.loads(kept["notices"])),
+        filtering=filter_facts(kept["filtering"]),
     )
 
 

@@ -1,2 +1,2 @@
-INSERT INTO swing_event (swing, event, time_s, method, stand_in, uncertainty_s)
-SELECT swing, event, time_s, method, stand_in, uncertainty_s FROM incoming
+INSERT INTO swing_event (swing, event, time_s, method, stand_in, uncertainty_s, confidence)
+SELECT swing, event, time_s, method, stand_in, uncertainty_s, confidence FROM incoming

@@ -1,2 +1,2 @@
-INSERT INTO swing_feature (swing, feature, value, missing_reason)
-SELECT swing, feature, value, missing_reason FROM incoming
+INSERT INTO swing_feature (swing, feature, value, missing_reason, uncertainty)
+SELECT swing, feature, value, missing_reason, uncertainty FROM incoming

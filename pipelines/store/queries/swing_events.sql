@@ -1,1 +1,1 @@
-SELECT event, time_s, method, stand_in, uncertainty_s FROM swing_event WHERE swing = ?
+SELECT event, time_s, method, stand_in, uncertainty_s, confidence FROM swing_event WHERE swing = ?

@@ -1,1 +1,1 @@
-SELECT feature, value, missing_reason FROM swing_feature WHERE swing = ? ORDER BY rowid
+SELECT feature, value, missing_reason, uncertainty FROM swing_feature WHERE swing = ? ORDER BY rowid

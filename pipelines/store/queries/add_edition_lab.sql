@@ -1,0 +1,1 @@
+INSERT INTO edition_lab (edition, lab, club, payload) VALUES (?, ?, ?, ?)

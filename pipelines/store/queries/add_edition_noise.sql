@@ -1,0 +1,1 @@
+INSERT INTO edition_noise (edition, club, payload) VALUES (?, ?, ?)

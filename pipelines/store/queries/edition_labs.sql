@@ -1,0 +1,1 @@
+SELECT payload FROM edition_lab WHERE edition = ? ORDER BY lab, club

@@ -1,0 +1,1 @@
+SELECT club, payload FROM edition_noise WHERE edition = ? ORDER BY club
