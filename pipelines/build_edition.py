@@ -1,15 +1,24 @@
 """From the swings in a store to a frozen edition of norms."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from norms.cohort.edition import build_edition as build
+from norms.cohort.edition import content_hash
+from norms.cohort.lab_terms import terms_words
+from norms.errors import CohortRefused
 from norms.records import Edition
+from pipelines.lab_standing import LabStanding, lab_standing, noise_by_club
 from pipelines.settings import settings_of
-from pipelines.store import Store
+from pipelines.store import EditionMeasurement, Store
 
 
 def build_edition(store: Store, name: str) -> Edition:
-    """Build norms from every swing of a store and keep them under a name.
+    """Build norms from the swings of a store and keep them under a name.
+
+    Swings of a session that is out of control, of a lab without a kept profile, and of a lab that
+    too few golfers link to the reference lab are left out; the other labs' swings are put in the
+    terms of the reference lab. The noise budget is kept with the edition.
 
     Parameters
     ----------
@@ -29,12 +38,43 @@ def build_edition(store: Store, name: str) -> Edition:
         If the name is taken by an edition with other numbers.
     """
     settings = settings_of(store)
+    labs = lab_standing(store)
+    _refuse_if_none_is_left(labs)
     edition = build(
         name,
-        store.swing_pool(),
+        labs.norms_pool,
         store.golfers(),
         settings.levels,
         smallest_cell=settings.smallest_cell,
     )
-    store.save_edition(edition, datetime.now(UTC))
+    edition = _with_labs(edition, labs)
+    measurement = EditionMeasurement(noise=noise_by_club(labs.norms_pool), terms=labs.terms)
+    store.save_edition(edition, datetime.now(UTC), measurement)
     return edition
+
+
+def _refuse_if_none_is_left(labs: LabStanding) -> None:
+    left_out = labs.admission.left_out
+    if left_out and not labs.norms_pool.swings:
+        lost = "; ".join(f"{count} swings: {rule}" for rule, count in left_out.items())
+        raise CohortRefused(
+            f"no swing may enter norms ({lost}); see what norms check says of the labs",
+            code="empty",
+        )
+
+
+def _with_labs(edition: Edition, labs: LabStanding) -> Edition:
+    """The edition with what was done about labs: among its parameters, so under its hash."""
+    references = [
+        f"{lab} is the reference lab, {club}" for club, lab in labs.admission.reference.items()
+    ]
+    parameters = {
+        **edition.parameters,
+        "labs": [*references, *(terms_words(terms) for terms in labs.terms)],
+    }
+    return replace(
+        edition,
+        parameters=parameters,
+        attrition={**labs.admission.left_out, **edition.attrition},
+        content_hash=content_hash(edition.cells, parameters),
+    )
