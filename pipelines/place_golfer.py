@@ -12,9 +12,9 @@ from norms.placement.place import place_swing
 from norms.records import Golfer, Placement, Swing
 from norms.vocabulary import Hand
 from pipelines.collect.file_name import GivenLabel, label_file
+from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile, load_profile
 from pipelines.collect.shield import shielded_swing
-from pipelines.collect.work import FileWork
 from pipelines.lab_profiles import stored_profiles
 from pipelines.store import Store
 

@@ -8,8 +8,6 @@ from pipelines.collect.profile import Profile
 from pipelines.collect.readers import reader_for
 from pipelines.collect.to_capture import to_capture
 
-__all__ = ["FileWork", "load_libraries", "swing_of"]
-
 
 def load_libraries(work: FileWork) -> None:
     """Load what reading this file needs, so that the time of an import is not the file's."""
