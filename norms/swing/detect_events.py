@@ -1,377 +1,244 @@
-"""Start, top, impact and finish from the path of the club head, or of the hands in its stead.
+"""The five events of the one swing that a capture is about.
 
-All searches start from the downswing, the fastest stretch of a swing, and walk outwards; none
-needs to know which way the target lies. Times fall between samples.
+A capture may hold waggles, practice swings, or two swings: every stretch of speed that could be a
+downswing is tried, and only a whole swing, from a rest over a change of direction back to where
+the ball was, counts.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 
-from norms.errors import SwingRefused
+from norms.errors import Notice, SwingRefused
 from norms.records import EventMark, FloatArray, SwingEvents
-from norms.swing.condition import low_pass
+from norms.swing.movers import Mover, Source, mover_of
+from norms.swing.one_swing import OneSwing, stated, swing_around
+from norms.swing.speed_profile import rest_after
 
-CUTOFF_HZ: Final = {"club": 25.0, "hands": 12.0}
-"""Filters for finding events only; the club moves faster than the hands."""
-VALLEY_RISE: Final = 0.05
-"""A speed minimum counts as passed when speed has risen by this share of the fastest speed."""
-STILL_SHARE: Final = 0.05
-MOVING_SHARE: Final = 0.15
-"""Shares of a phase's fastest speed between which its onset or its end is extrapolated."""
-TWITCH_SHARE: Final = 0.02
-"""Speed, as a share of the fastest of the backswing, above which a stir at address counts."""
-RETURN_WITHIN_CM: Final = {"club": 40.0, "hands": 45.0}
-"""How near the club head, or the hands, must come to their place at address to be at impact.
-Hands return ahead of their place at address; the club head passes the ball itself."""
+SLOWEST_CM_S: Final = 100.0
+"""A downswing's fastest speed is above this."""
+CANDIDATE_SHARE: Final = 0.5
+"""A stretch of speed above this share of the capture's fastest may be another downswing."""
+PRACTICE_SHARE: Final = 0.8
+"""A whole swing slower than this share of the fastest is a practice swing (common practice, no
+published source); two that are nearer in speed cannot be told apart."""
+SAME_SWING_S: Final = 0.5
+"""Impacts closer than this belong to one swing."""
+DOWNSWING_S: Final = 0.6
+"""No downswing takes longer than this."""
 LEAST_AFTER_IMPACT_S: Final = 0.1
-
-Source = Literal["club", "hands"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Mover:
-    """The point that tells the events, cleaned for that purpose."""
-
-    source: Source
-    raw_cm: FloatArray
-    velocity: FloatArray
-    speed: FloatArray
-    rate_hz: float
-
-    def second(self, sample: float) -> float:
-        return float(sample / self.rate_hz)
 
 
 def detect_events(
     *,
     rate_hz: float,
+    last_s: float,
     club_cm: FloatArray | None,
     hands_cm: FloatArray | None,
     prefer: Source = "club",
     given_s: Mapping[str, float] | None = None,
-) -> SwingEvents:
+) -> tuple[SwingEvents, tuple[Notice, ...]]:
     """Find the five events of one swing.
 
     Parameters
     ----------
-    rate_hz : float
+    rate_hz, last_s : float
+        Samples per second, and the second of the last sample.
     club_cm, hands_cm : ndarray, shape (t, 3), or None
         Gap-filled paths of the club head and of the midpoint of the hands; NaN only before the
         first and after the last sample seen, or in gaps too long to fill.
     prefer : {"club", "hands"}
         Which of them tells start and top where both are there.
     given_s : Mapping of str to float, optional
-        Events that the file states, seconds from its first sample; they are taken as they are.
+        Events that the file or a person states, seconds from the first sample; they are taken as
+        they are.
 
     Returns
     -------
-    SwingEvents
+    events : SwingEvents
+    notices : tuple of Notice
+        ``practice_swing``, ``pause_at_top``.
 
     Raises
     ------
     SwingRefused
         With code ``"no_event_points"``, ``"no_swing"``, ``"no_top"``, ``"no_start"``,
-        ``"no_impact"``, ``"ends_at_impact"`` or ``"events_out_of_order"``.
+        ``"no_impact"``, ``"swing_stopped"``, ``"two_swings"``, ``"ends_at_impact"`` or
+        ``"events_out_of_order"``.
     """
     given = dict(given_s or {})
-    source: Source = prefer
-    path = club_cm if prefer == "club" else hands_cm
-    if path is None:
-        source = "hands" if prefer == "club" else "club"
-        path = hands_cm if prefer == "club" else club_cm
-    if path is None:
-        raise SwingRefused(
-            "the capture has neither a club nor hands to find the swing's events from; map "
-            "club_head, or left_hand and right_hand, in the profile",
-            code="no_event_points",
-        )
-    mover = _mover(path, source, rate_hz)
-    peak = _downswing_peak(mover, given.get("impact"))
-    top = _top(mover, peak)
-    start = _start(mover, top)
-    marks = {
-        "start": _mark(mover, start, "start", given),
-        "top": _mark(mover, top, "top", given),
-    }
-    marks["impact"] = _impact(mover, peak, top, marks["start"].time_s, given)
-    body = mover if hands_cm is None else _mover(hands_cm, "hands", rate_hz)
-    marks["finish"] = _finish(body, marks["impact"].time_s, given)
-    address = np.floor(marks["start"].time_s * rate_hz + 1e-9) / rate_hz
-    marks["address"] = EventMark(
-        time_s=float(max(address, 0.0)),
+    _check_given(given, last_s)
+    if club_cm is None and hands_cm is None and given.keys() >= {"start", "top", "impact"}:
+        return _as_stated(given, rate_hz, last_s), ()
+    mover = _mover(rate_hz, club_cm, hands_cm, prefer)
+    swing, notices = _the_swing(mover, given)
+    body = mover
+    if hands_cm is not None and mover.source != "hands":
+        body = mover_of(hands_cm, "hands", rate_hz)
+    finish = (
+        stated(given, "finish", rate_hz)
+        if "finish" in given
+        else _finish(body, swing.impact.time_s)
+    )
+    events = _in_order(swing.start, swing.top, swing.impact, finish, rate_hz)
+    return events, (*notices, *_pause_notice(swing.top))
+
+
+def _as_stated(given: Mapping[str, float], rate_hz: float, last_s: float) -> SwingEvents:
+    """Events of a capture in which nothing but the file tells them."""
+    marks = {event: stated(given, event, rate_hz) for event in given}
+    finish = marks.get("finish") or _end_of_capture(last_s)
+    return _in_order(marks["start"], marks["top"], marks["impact"], finish, rate_hz)
+
+
+def _in_order(
+    start: EventMark, top: EventMark, impact: EventMark, finish: EventMark, rate_hz: float
+) -> SwingEvents:
+    """The record, with the address before the start; refused where they are out of order."""
+    # The last sample at or before the start; a start on a sample counts that sample.
+    address_s = float(max(np.floor(start.time_s * rate_hz + 1e-9) / rate_hz, 0.0))
+    address = EventMark(
+        time_s=min(address_s, start.time_s),
         method="last sample before the start",
-        uncertainty_s=marks["start"].uncertainty_s,
+        uncertainty_s=start.uncertainty_s,
+        confidence=start.confidence,
     )
     try:
-        return SwingEvents(**marks)
+        return SwingEvents(address=address, start=start, top=top, impact=impact, finish=finish)
     except ValueError as error:
         raise SwingRefused(
-            f"{error}; check the event labels of the profile", code="events_out_of_order"
+            f"{error}; check the event labels of the profile, or correct the events",
+            code="events_out_of_order",
         ) from error
 
 
-def _mover(path_cm: FloatArray, source: Source, rate_hz: float) -> _Mover:
-    """Velocity by central differences of the filtered path; still where nothing was seen."""
-    seen = np.flatnonzero(np.isfinite(path_cm).all(axis=1))
-    if len(seen) < 8:
-        raise SwingRefused(f"the {source} is hardly ever seen in this capture", code="no_swing")
-    first, last = int(seen[0]), int(seen[-1])
-    inner = path_cm[first : last + 1]
-    if not np.isfinite(inner).all():
-        inner = _bridge(inner)
-    whole = np.concatenate(
-        [np.repeat(inner[:1], first, 0), inner, np.repeat(inner[-1:], len(path_cm) - 1 - last, 0)]
+def _mover(
+    rate_hz: float, club_cm: FloatArray | None, hands_cm: FloatArray | None, prefer: Source
+) -> Mover:
+    paths: dict[Source, FloatArray | None] = {"club": club_cm, "hands": hands_cm}
+    other: Source = "hands" if prefer == "club" else "club"
+    for source in (prefer, other):
+        path = paths[source]
+        if path is not None:
+            return mover_of(path, source, rate_hz)
+    raise SwingRefused(
+        "the capture has neither a club nor hands to find the swing's events from; map "
+        "club_head, or left_hand and right_hand, in the profile",
+        code="no_event_points",
     )
-    velocity = np.gradient(low_pass(whole, rate_hz, CUTOFF_HZ[source]), 1.0 / rate_hz, axis=0)
-    speed = np.sqrt(np.einsum("ij,ij->i", velocity, velocity))
-    return _Mover(source=source, raw_cm=whole, velocity=velocity, speed=speed, rate_hz=rate_hz)
 
 
-def _bridge(path: FloatArray) -> FloatArray:
-    """Straight lines over gaps too long to fill: a path to search events on, never to measure."""
-    seen = np.isfinite(path).all(axis=1)
-    samples = np.arange(len(path))
-    return np.stack([np.interp(samples, samples[seen], path[seen, a]) for a in range(3)], axis=1)
-
-
-def _downswing_peak(mover: _Mover, impact_s: float | None) -> int:
-    """Sample of the fastest speed, up to shortly after impact where impact is given."""
-    end = len(mover.speed)
-    if impact_s is not None:
-        end = min(end, int((impact_s + 0.05) * mover.rate_hz) + 1)
-        if end < 4:
+def _check_given(given: Mapping[str, float], last_s: float) -> None:
+    for event, time_s in given.items():
+        if not 0.0 <= time_s <= last_s:
             raise SwingRefused(
-                f"the file states impact at {impact_s:.3f} s, which is not inside the capture",
-                code="no_impact",
+                f"{event} is stated at {time_s:.3f} s, but the capture runs from 0 to "
+                f"{last_s:.3f} s; correct the event",
+                code="no_impact" if event == "impact" else "event_outside",
             )
-    peak = int(np.argmax(mover.speed[:end]))
-    if mover.speed[peak] < 100.0:
+
+
+def _the_swing(mover: Mover, given: Mapping[str, float]) -> tuple[OneSwing, tuple[Notice, ...]]:
+    """The fastest whole swing, unless another is nearly as fast."""
+    peaks = _peaks(mover, given)
+    fastest = swing_around(mover, peaks[0], given)  # never a slower one in the fastest's stead
+    others = [swing for swing in (_tried(mover, peak, given) for peak in peaks[1:]) if swing]
+    others = [
+        swing for swing in others if abs(swing.impact.time_s - fastest.impact.time_s) > SAME_SWING_S
+    ]
+    rivals = [swing for swing in others if swing.peak_cm_s > PRACTICE_SHARE * fastest.peak_cm_s]
+    if rivals:
+        times = sorted(swing.impact.time_s for swing in (fastest, *rivals))
+        raise SwingRefused(
+            f"the capture holds {len(times)} swings, with impact at "
+            f"{' and '.join(f'{time_s:.2f}' for time_s in times)} s; export one swing a file, or "
+            "state the impact of the one that counts as an event",
+            code="two_swings",
+        )
+    return fastest, tuple(
+        Notice(
+            code="practice_swing",
+            message=f"a swing with impact at {swing.impact.time_s:.2f} s, of "
+            f"{swing.peak_cm_s / fastest.peak_cm_s:.0%} of the speed, is taken for a practice "
+            "swing and left out",
+        )
+        for swing in others
+    )
+
+
+def _tried(mover: Mover, peak: int, given: Mapping[str, float]) -> OneSwing | None:
+    try:
+        return swing_around(mover, peak, given)
+    except SwingRefused:
+        return None
+
+
+def _peaks(mover: Mover, given: Mapping[str, float]) -> list[int]:
+    """Samples of the fastest speed of every stretch that may be a downswing, fastest first."""
+    first, end = 0, len(mover.speed)
+    if "impact" in given:
+        first = max(0, int((given["impact"] - DOWNSWING_S) * mover.rate_hz))
+        end = min(end, int((given["impact"] + 0.05) * mover.rate_hz) + 1)
+    elif "top" in given:
+        first = int(given["top"] * mover.rate_hz)
+        end = min(end, first + int(DOWNSWING_S * mover.rate_hz) + 2)
+    elif "start" in given:
+        first = int(given["start"] * mover.rate_hz)
+    speed = mover.speed[first:end]
+    if not len(speed) or speed.max() < SLOWEST_CM_S:
         raise SwingRefused(
             f"nothing moves like a swing: the {mover.source} never exceeds "
-            f"{mover.speed[peak]:.0f} cm/s",
+            f"{speed.max() if len(speed) else 0.0:.0f} cm/s",
             code="no_swing",
         )
-    return peak
+    if given.keys() & {"impact", "top"}:
+        return [first + int(np.argmax(speed))]
+    fast = speed > CANDIDATE_SHARE * speed.max()
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], fast, [False])).astype(np.int8)))
+    peaks = [first + a + int(np.argmax(speed[a:b])) for a, b in edges.reshape(-1, 2)]
+    return sorted(peaks, key=lambda peak: -mover.speed[peak])
 
 
-def _top(mover: _Mover, peak: int) -> float:
-    """Sample (fractional) at which the velocity turns round before the downswing."""
-    valley = _valley_before(mover.speed, peak, VALLEY_RISE * float(mover.speed[peak]))
-    if valley is None:
+def _finish(body: Mover, impact_s: float) -> EventMark:
+    """Where the hands come to rest, else the end of the capture."""
+    if body.last_s - impact_s < LEAST_AFTER_IMPACT_S:
         raise SwingRefused(
-            f"no change of direction of the {mover.source} before the downswing: the capture "
-            "starts after the top, or holds no backswing",
-            code="no_top",
-        )
-    reach = max(2, round(0.02 * mover.rate_hz))
-    lo, hi = max(valley - reach, 0), min(valley + reach, len(mover.speed) - 1)
-    along = mover.velocity[lo : hi + 1] @ (mover.velocity[hi] - mover.velocity[lo])
-    crossings = np.flatnonzero((along[:-1] < 0) & (along[1:] >= 0))
-    if len(crossings) == 0:
-        return float(valley)
-    k = int(crossings[np.argmin(np.abs(crossings + lo - valley))])
-    return lo + k + float(along[k] / (along[k] - along[k + 1]))
-
-
-def _valley_before(speed: FloatArray, peak: int, rise: float) -> int | None:
-    """Nearest minimum before ``peak`` after which, going back, speed rises by ``rise`` again."""
-    lowest, at = float(speed[peak]), peak
-    for sample in range(peak - 1, -1, -1):
-        value = float(speed[sample])
-        if value < lowest:
-            lowest, at = value, sample
-        elif value > lowest + rise and lowest < 0.35 * speed[peak]:
-            return at
-    return None
-
-
-def _start(mover: _Mover, top: float) -> float:
-    """Sample (fractional) at which the backswing sets in, extrapolated from its first rise."""
-    onset = _rest_before(mover.speed, int(top))
-    if onset is None:
-        raise SwingRefused(
-            f"the {mover.source} is already moving when the capture begins: there is no still "
-            "address to measure from",
-            code="no_start",
-        )
-    return onset
-
-
-def _rest_before(speed: FloatArray, top: int) -> float | None:
-    fastest, at = 0.0, top
-    for sample in range(top, -1, -1):
-        value = float(speed[sample])
-        if value > fastest:
-            fastest, at = value, sample
-        elif value < STILL_SHARE * fastest and sample < at and fastest > 30.0:
-            rest = _extrapolate_rest(speed, sample, at, fastest, step=1)
-            return max(rest, _last_twitch(speed, sample, int(rest), TWITCH_SHARE * fastest))
-    return None
-
-
-def _last_twitch(speed: FloatArray, sample: int, earliest: int, rise: float) -> float:
-    """Sample of the lull after a last small movement between ``earliest`` and ``sample``.
-
-    A waggle that dies just before the backswing sets in must not count as its beginning.
-    """
-    lowest, at = float(speed[sample]), sample
-    for k in range(sample, earliest - 1, -1):
-        value = float(speed[k])
-        if value < lowest:
-            lowest, at = value, k
-        elif value > lowest + rise:
-            return float(at)
-    return float(earliest)
-
-
-def _extrapolate_rest(
-    speed: FloatArray, still: int, fast: int, fastest: float, *, step: int
-) -> float:
-    """Where speed, drawn as a straight line through its first rise, reaches zero.
-
-    A threshold alone is passed late; the line through two thresholds leads back to the onset of
-    a movement that sets in with constant acceleration, and within 30 ms of one that sets in
-    without a jerk.
-    """
-    low = _crossing(speed, still, STILL_SHARE * fastest, step)
-    high = _crossing(speed, still, MOVING_SHARE * fastest, step)
-    rest = low - (high - low) * STILL_SHARE / (MOVING_SHARE - STILL_SHARE)
-    return float(np.clip(rest, 0.0, len(speed) - 1.0))
-
-
-def _crossing(speed: FloatArray, sample: int, level: float, step: int) -> float:
-    """First fractional sample from ``sample`` on, in direction ``step``, with that speed."""
-    while speed[sample + step] < level:
-        sample += step
-    here, there = float(speed[sample]), float(speed[sample + step])
-    return sample + step * (level - here) / (there - here) if there != here else float(sample)
-
-
-def _mark(mover: _Mover, sample: float, event: str, given: Mapping[str, float]) -> EventMark:
-    """A start or top as given by the file, else as found."""
-    if event in given:
-        return EventMark(
-            time_s=given[event], method="stated by the file", uncertainty_s=0.5 / mover.rate_hz
-        )
-    words = {"start": "sets in", "top": "reversal"}[event]
-    floor = {"start": 0.03, "top": 0.005}[event]
-    stand_in = mover.source == "hands"
-    return EventMark(
-        time_s=mover.second(sample),
-        method=f"{mover.source} {words}",
-        stand_in=stand_in,
-        uncertainty_s=max(1.0 / mover.rate_hz, floor * (4.0 if stand_in and event == "top" else 1)),
-    )
-
-
-def _impact(
-    mover: _Mover, peak: int, top: float, start_s: float, given: Mapping[str, float]
-) -> EventMark:
-    """Impact from the file, else where the mover comes back nearest to its place at address."""
-    last_s = mover.second(len(mover.speed) - 1)
-    if "impact" in given:
-        if not 0.0 <= given["impact"] <= last_s:
-            raise SwingRefused(
-                f"the file states impact at {given['impact']:.3f} s but ends at {last_s:.3f} s",
-                code="no_impact",
-            )
-        return EventMark(
-            time_s=given["impact"],
-            method="stated by the file",
-            uncertainty_s=0.5 / mover.rate_hz,
-        )
-    place = _place_at_address(mover, start_s)
-    first = int(np.ceil(top))
-    last = min(len(mover.raw_cm), peak + int(0.15 * mover.rate_hz) + 2)
-    squared = ((mover.raw_cm[first:last] - place) ** 2).sum(axis=1)
-    nearest = int(np.argmin(squared))
-    ends = nearest >= len(squared) - 1 and last == len(mover.raw_cm)
-    offset = 0.0 if nearest in (0, len(squared) - 1) else _parabola(squared, nearest)
-    # The reach of the fastest sample step allows for a low rate: between two samples the club
-    # head passes the ball unseen.
-    reach = RETURN_WITHIN_CM[mover.source] + 0.5 * mover.speed[peak] / mover.rate_hz
-    if ends or np.sqrt(squared[nearest]) > reach:
-        raise SwingRefused(
-            f"the capture ends {last_s - mover.second(top):.2f} s after the top and the "
-            f"{mover.source} never comes back to where the ball was: no impact",
-            code="no_impact",
-        )
-    stand_in = mover.source == "hands"
-    return EventMark(
-        time_s=mover.second(first + nearest + offset),
-        method=f"{mover.source} back at address",
-        stand_in=stand_in,
-        uncertainty_s=max(0.5 / mover.rate_hz, 0.02 if stand_in else 0.002),
-    )
-
-
-def _place_at_address(mover: _Mover, start_s: float) -> FloatArray:
-    end = int(start_s * mover.rate_hz) + 1
-    first = max(0, end - max(3, int(0.2 * mover.rate_hz)))
-    return np.asarray(np.median(mover.raw_cm[first:end], axis=0))
-
-
-def _parabola(values: FloatArray, k: int) -> float:
-    """Offset of the vertex of the parabola through values k-1, k, k+1; within half a sample."""
-    before, here, after = float(values[k - 1]), float(values[k]), float(values[k + 1])
-    bend = before - 2.0 * here + after
-    return float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5)) if bend > 0 else 0.0
-
-
-def _finish(body: _Mover, impact_s: float, given: Mapping[str, float]) -> EventMark:
-    """Finish from the file, else where the hands come to rest, else the end of the capture."""
-    rate, last = body.rate_hz, len(body.speed) - 1
-    if "finish" in given and impact_s < given["finish"] <= body.second(last):
-        return EventMark(
-            time_s=given["finish"], method="stated by the file", uncertainty_s=0.5 / rate
-        )
-    if body.second(last) - impact_s < LEAST_AFTER_IMPACT_S:
-        raise SwingRefused(
-            f"the capture ends {body.second(last) - impact_s:.2f} s after impact: there is no "
+            f"the capture ends {body.last_s - impact_s:.2f} s after impact: there is no "
             "follow-through to measure",
             code="ends_at_impact",
         )
-    rest = _rest_after(body.speed, int(np.ceil(impact_s * rate)))
+    rest = rest_after(body.speed, int(np.ceil(impact_s * body.rate_hz)))
     if rest is None:
-        return EventMark(
-            time_s=body.second(last),
-            method="end of the capture",
-            stand_in=True,
-            uncertainty_s=0.1,
-        )
+        return _end_of_capture(body.last_s)
+    stand_in = body.source == "club"
     return EventMark(
         time_s=body.second(rest),
         method=f"{body.source} at rest",
-        stand_in=body.source == "club",
+        stand_in=stand_in,
         uncertainty_s=0.03,
+        confidence="medium" if stand_in else "high",
     )
 
 
-def _rest_after(speed: FloatArray, impact: int) -> float | None:
-    """Sample at which speed first dies after impact: a rest, or a turning point near it."""
-    fastest, at = 0.0, impact
-    lowest, lowest_at = np.inf, impact
-    for sample in range(impact, len(speed)):
-        value = float(speed[sample])
-        if value > fastest:
-            fastest, at = value, sample
-            lowest, lowest_at = np.inf, sample
-        elif value < lowest:
-            lowest, lowest_at = value, sample
-        if value < STILL_SHARE * fastest and sample > at:
-            rest = _extrapolate_rest(speed, sample, at, fastest, step=-1)
-            turn = _turning_point(speed, sample)
-            return min(rest, float(turn)) if turn is not None else rest
-        if lowest < MOVING_SHARE * fastest and value > lowest + VALLEY_RISE * fastest:
-            return float(lowest_at)
-    return None
+def _end_of_capture(last_s: float) -> EventMark:
+    return EventMark(
+        time_s=last_s,
+        method="end of the capture",
+        stand_in=True,
+        uncertainty_s=0.1,
+        confidence="low",
+    )
 
 
-def _turning_point(speed: FloatArray, sample: int) -> int | None:
-    """The minimum just ahead of ``sample`` if speed rises again within a few samples."""
-    ahead = speed[sample : sample + 8]
-    k = int(np.argmin(ahead))
-    return sample + k if 0 < k < len(ahead) - 1 and ahead[-1] > 2.0 * ahead[k] + 1.0 else None
+def _pause_notice(top: EventMark) -> tuple[Notice, ...]:
+    if "pause" not in top.method:
+        return ()
+    return (
+        Notice(
+            code="pause_at_top",
+            message=f"a pause of {2 * top.uncertainty_s:.2f} s at the top; its middle stands for "
+            "the top, and half of it counts to either phase",
+            severity="note",
+        ),
+    )

@@ -6,40 +6,11 @@ x anterior, y up, z to the right, with the origin of the regressions at the midp
 anterior spines.
 """
 
-from typing import Final
-
 import numpy as np
 
 from norms.errors import SwingRefused
-from norms.records import BoolArray, FloatArray
-
-
-def harrington(width_cm: float, depth_cm: float) -> tuple[float, float, float]:
-    """Right hip joint centre by Harrington et al. 2007 (J Biomech 40:595), one predictor an axis.
-
-    Parameters
-    ----------
-    width_cm : float
-        Distance between the anterior spines.
-    depth_cm : float
-        Distance between the midpoints of the anterior and the posterior spines.
-
-    Returns
-    -------
-    tuple of 3 floats
-        x anterior, y up, z right, in cm from the midpoint of the anterior spines; the left
-        centre has z with the opposite sign.
-    """
-    return (-0.24 * depth_cm - 0.99, -0.30 * width_cm - 1.09, 0.33 * width_cm + 0.73)
-
-
-def bell(width_cm: float, depth_cm: float) -> tuple[float, float, float]:
-    """Right hip joint centre by Bell et al. 1990 (J Biomech 23:617); see ``harrington``."""
-    del depth_cm  # this regression uses the width alone
-    return (-0.19 * width_cm, -0.30 * width_cm, 0.36 * width_cm)
-
-
-REGRESSIONS: Final = {"harrington": harrington, "bell": bell}
+from norms.records import BoolArray, FloatArray, HipRegression
+from norms.swing.hip_regressions import REGRESSIONS, PelvisSize
 
 
 def pelvis_axes(
@@ -78,8 +49,10 @@ def hip_joint_centres(
     left_psis: FloatArray,
     right_psis: FloatArray,
     *,
-    method: str = "harrington",
+    method: HipRegression = "harrington",
     mirrored: bool = False,
+    leg_length_cm: float | None = None,
+    marker_radius_cm: float | None = None,
 ) -> tuple[FloatArray, FloatArray]:
     """Left and right hip joint centres, each of shape (t, 3), in the markers' unit: cm.
 
@@ -89,7 +62,8 @@ def hip_joint_centres(
     Raises
     ------
     SwingRefused
-        If the method is not available.
+        ``hip_regression`` if the method is not known; ``leg_length_missing`` or
+        ``marker_radius_missing`` if it needs what is not declared.
     """
     if method not in REGRESSIONS:
         raise SwingRefused(
@@ -98,9 +72,13 @@ def hip_joint_centres(
         )
     origin, axes = pelvis_axes(left_asis, right_asis, left_psis, right_psis, mirrored=mirrored)
     posterior = (left_psis + right_psis) / 2.0
-    width = float(np.median(np.linalg.norm(right_asis - left_asis, axis=1)))
-    depth = float(np.median(np.linalg.norm(origin - posterior, axis=1)))
-    x, y, z = REGRESSIONS[method](width, depth)
+    size = PelvisSize(
+        width_cm=float(np.median(np.linalg.norm(right_asis - left_asis, axis=1))),
+        depth_cm=float(np.median(np.linalg.norm(origin - posterior, axis=1))),
+        leg_length_cm=leg_length_cm,
+        marker_radius_cm=marker_radius_cm,
+    )
+    x, y, z = REGRESSIONS[method](size)
     middle = origin + x * axes[:, 0] + y * axes[:, 1]
     aside = z * axes[:, 2]
     return middle - aside, middle + aside

@@ -1,16 +1,19 @@
 """One capture becomes one swing: the whole way, each step a call."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from norms.errors import Notice, SwingRefused
 from norms.records import (
-    BoolArray,
     Capture,
     Displacement,
+    EventCorrection,
+    FilterFacts,
     FloatArray,
     Swing,
     SwingEvents,
@@ -18,11 +21,15 @@ from norms.records import (
 )
 from norms.swing.axes import shot_axes
 from norms.swing.condition import fill_gaps, low_pass, seen_samples, usable_cutoff
+from norms.swing.correct_events import corrected_times, with_corrections
 from norms.swing.detect_events import detect_events
 from norms.swing.features import measure_features
+from norms.swing.filter_error import filter_facts
 from norms.swing.normalise import motion_spline, phase_curve
-from norms.swing.pelvis import hip_joint_centres, rebuild_from_rigid_body
-from norms.vocabulary import CENTRE_ROLE, CLUB_ROLE, HIP_ROLES, PELVIS_ROLES, PHASES
+from norms.swing.pelvis_path import PelvisPath, longest_gap, pelvis_path
+from norms.swing.residual_analysis import choose_cutoff
+from norms.swing.spikes import without_spikes
+from norms.vocabulary import CLUB_ROLE, FOOT_ROLES, HAND_ROLES, PHASE_NAMES, PHASES
 
 STILL_STRETCH_S: Final = 0.25
 """Length of the stretch before the start over which the zero is averaged."""
@@ -31,22 +38,52 @@ STILL_WITHIN_CM: Final = 0.5
 LEAST_RATE_HZ, LEAST_SAMPLES = 50.0, 40
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _CentrePath:
-    """Pelvis centre in laboratory coordinates over the samples where it is known."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Measured:
+    """A capture on its way to a swing, before phases and features.
 
-    path_cm: FloatArray  # (t, 3), NaN where not known
-    filled: BoolArray  # (t,) bool
-    method: str
+    Attributes
+    ----------
+    centre : PelvisPath
+    events : SwingEvents
+    raw_cm : ndarray, shape (t, 3)
+        Sway, thrust and lift before the filter, over the samples where they are known; zero is
+        that of the filtered motion.
+    displacement : Displacement
+        The same, filtered.
+    first : int
+        Sample of the capture at which they begin.
+    filtering : FilterFacts
+    notices : tuple of Notice
+    """
+
+    centre: PelvisPath
+    events: SwingEvents
+    raw_cm: FloatArray
+    displacement: Displacement
+    first: int
+    filtering: FilterFacts
+    notices: tuple[Notice, ...]
+
+    def motion(self) -> CubicSpline:
+        """Sway, thrust and lift as a function of seconds of the capture."""
+        rate_hz = self.displacement.rate_hz
+        spline = motion_spline(self.displacement.values_cm, rate_hz)
+        spline.x = spline.x + self.first / rate_hz
+        return spline
 
 
-def process_capture(capture: Capture, label: SwingLabel) -> Swing:
+def process_capture(
+    capture: Capture, label: SwingLabel, corrections: Sequence[EventCorrection] = ()
+) -> Swing:
     """Turn a capture into a swing.
 
     Parameters
     ----------
     capture : Capture
     label : SwingLabel
+    corrections : sequence of EventCorrection, optional
+        A person's word on events, which goes before the file's and before what is found.
 
     Returns
     -------
@@ -57,29 +94,64 @@ def process_capture(capture: Capture, label: SwingLabel) -> Swing:
     SwingRefused
         If the capture does not hold one whole swing whose pelvis can be measured.
     """
-    _require_samples(capture)
-    centre = _pelvis_centre(capture)
-    events = _events(capture)
-    known, first = _known_stretch(centre, events, capture.rate_hz)
-    smooth = low_pass(known, capture.rate_hz, capture.conditioning.cutoff_hz)
-    displacement, still_notice = _displacement(capture, smooth, first, events)
-    motion = motion_spline(displacement.values_cm, capture.rate_hz)
-    motion.x = motion.x + first / capture.rate_hz
+    measured = measure_capture(capture, corrections)
+    motion = measured.motion()
     return Swing(
         label=label,
         hand=capture.hand,
         rate_hz=capture.rate_hz,
-        curve=phase_curve(motion, events),
-        events=events,
-        features=measure_features(motion, events),
-        pelvis_method=centre.method,
+        curve=phase_curve(motion, measured.events),
+        events=measured.events,
+        features=measure_features(motion, measured.events),
+        pelvis_method=measured.centre.method,
         axes_source=capture.axes.source,
-        shot_axes=displacement.shot_axes,
-        filled_share=_filled_share(centre.filled, events, capture.rate_hz),
+        shot_axes=measured.displacement.shot_axes,
+        filled_share=_filled_share(measured.centre, measured.events, capture.rate_hz),
+        notices=measured.notices,
+        filtering=measured.filtering,
+    )
+
+
+def measure_capture(capture: Capture, corrections: Sequence[EventCorrection] = ()) -> Measured:
+    """Events and filtered displacement of a capture; see ``process_capture``."""
+    _require_samples(capture)
+    capture, spike_notices = without_spikes(capture)
+    centre = pelvis_path(capture)
+    events, event_notices = _events(capture, corrections)
+    known, first = _known_stretch(centre.path_cm, events, capture.rate_hz)
+    axes = _axes(capture, events)
+    raw = known @ axes.T
+    cutoff_hz, how, cutoff_notices = _cutoff(capture, raw)
+    smooth = low_pass(raw, capture.rate_hz, cutoff_hz)
+    origin, still_notices = _zero(smooth, first, events, capture.rate_hz)
+    bounds = [round(time * capture.rate_hz) - first for time in events.boundaries_s]
+    return Measured(
+        centre=centre,
+        events=events,
+        raw_cm=raw - origin,
+        displacement=Displacement(
+            values_cm=smooth - origin,
+            rate_hz=capture.rate_hz,
+            shot_axes=axes,
+            origin_cm=origin @ axes,
+        ),
+        first=first,
+        filtering=filter_facts(
+            raw,
+            smooth,
+            capture.rate_hz,
+            cutoff_hz,
+            method=how,
+            within=slice(max(bounds[0], 0), bounds[3] + 1),
+        ),
         notices=(
             *capture.notices,
-            *still_notice,
-            *_notices(capture, centre, events),
+            *spike_notices,
+            *event_notices,
+            *still_notices,
+            *cutoff_notices,
+            *_filled_notices(centre, events, capture.rate_hz),
+            *_finish_notice(events),
         ),
     )
 
@@ -99,78 +171,29 @@ def _require_samples(capture: Capture) -> None:
         )
 
 
-def _longest_gap(capture: Capture) -> int:
-    return round(capture.conditioning.longest_gap_s * capture.rate_hz)
-
-
-def _pelvis_centre(capture: Capture) -> _CentrePath:
-    """The point itself: given, midway between given hips, or by regression from four markers."""
-    longest = _longest_gap(capture)
-    given = capture.point(CENTRE_ROLE)
-    if given is not None:
-        path, filled = fill_gaps(given, longest)
-        return _CentrePath(path, filled, "given centre")
-    hips = [capture.point(role) for role in HIP_ROLES]
-    if all(hip is not None for hip in hips):
-        (left, left_filled), (right, right_filled) = (
-            fill_gaps(hip, longest) for hip in hips if hip is not None
-        )
-        return _CentrePath((left + right) / 2.0, left_filled | right_filled, "given hips")
-    return _centre_from_markers(capture, longest)
-
-
-def _centre_from_markers(capture: Capture, longest: int) -> _CentrePath:
-    missing = [role for role in PELVIS_ROLES if role not in capture.roles]
-    if missing:
-        raise SwingRefused(
-            f"the capture lacks {', '.join(missing)}; the pelvis centre needs four iliac spine "
-            "markers, two hip joint centres, or the centre itself",
-            code="marker_missing",
-        )
-    indices = [capture.roles.index(role) for role in PELVIS_ROLES]
-    points = capture.points_cm[:, indices]
-    filled = np.zeros(len(points), dtype=bool)
-    if not np.isfinite(points).all():
-        parts = [fill_gaps(points[:, k], longest) for k in range(4)]
-        filled = np.any([part[1] for part in parts], axis=0)
-        points, rebuilt = rebuild_from_rigid_body(np.stack([part[0] for part in parts], axis=1))
-        filled |= rebuilt.any(axis=1)
-    known = seen_samples(points)
-    if known.sum() < LEAST_SAMPLES:
-        worst = PELVIS_ROLES[int(np.argmin(np.isfinite(points).all(axis=2).sum(axis=0)))]
-        raise SwingRefused(
-            f"{worst} is hardly ever seen, so the pelvis cannot be followed", code="marker_dropped"
-        )
-    left, right = hip_joint_centres(
-        *(points[known, k] for k in range(4)),
-        method=capture.hip_regression,
-        mirrored=capture.axes.mirrored,
-    )
-    path = np.full((len(points), 3), np.nan)
-    path[known] = (left + right) / 2.0
-    return _CentrePath(path, filled & known, capture.hip_regression)
-
-
-def _events(capture: Capture) -> SwingEvents:
-    longest = _longest_gap(capture)
-    club = capture.point(CLUB_ROLE)
-    left, right = capture.point("left_hand"), capture.point("right_hand")
-    hands = None
-    if left is not None and right is not None:
-        hands = (fill_gaps(left, longest)[0] + fill_gaps(right, longest)[0]) / 2.0
-    elif left is not None or right is not None:
-        hands = fill_gaps(left if left is not None else right, longest)[0]  # type: ignore[arg-type]
-    return detect_events(
+def _events(
+    capture: Capture, corrections: Sequence[EventCorrection]
+) -> tuple[SwingEvents, tuple[Notice, ...]]:
+    hands = [path for role in HAND_ROLES if (path := _clean(capture, role)) is not None]
+    events, notices = detect_events(
         rate_hz=capture.rate_hz,
-        club_cm=None if club is None else fill_gaps(club, longest)[0],
-        hands_cm=hands,
+        last_s=(len(capture.points_cm) - 1) / capture.rate_hz,
+        club_cm=_clean(capture, CLUB_ROLE),
+        hands_cm=sum(hands[1:], hands[0]) / len(hands) if hands else None,
         prefer=capture.event_source,
-        given_s=capture.events_s,
+        given_s={**capture.events_s, **corrected_times(corrections)},
     )
+    return with_corrections(events, corrections), notices
+
+
+def _clean(capture: Capture, role: str) -> FloatArray | None:
+    """Path of a role without short gaps, None where the capture lacks it."""
+    path = capture.point(role)
+    return None if path is None else fill_gaps(path, longest_gap(capture))[0]
 
 
 def _known_stretch(
-    centre: _CentrePath, events: SwingEvents, rate_hz: float
+    path_cm: FloatArray, events: SwingEvents, rate_hz: float
 ) -> tuple[FloatArray, int]:
     """Longest stretch of known centre around the swing, and its first sample.
 
@@ -179,7 +202,7 @@ def _known_stretch(
     SwingRefused
         If the centre is unknown anywhere between start and finish.
     """
-    known = seen_samples(centre.path_cm)
+    known = seen_samples(path_cm)
     start = max(0, int(np.floor(events.address.time_s * rate_hz)))
     finish = min(len(known) - 1, int(np.ceil(events.finish.time_s * rate_hz)))
     unknown = np.flatnonzero(~known[start : finish + 1]) + start
@@ -194,34 +217,12 @@ def _known_stretch(
     after = np.flatnonzero(~known[finish:])
     first = int(before[-1]) + 1 if len(before) else 0
     end = finish + int(after[0]) if len(after) else len(known)
-    return centre.path_cm[first:end], first
+    return path_cm[first:end], first
 
 
-def _displacement(
-    capture: Capture, path_cm: FloatArray, first: int, events: SwingEvents
-) -> tuple[Displacement, tuple[Notice, ...]]:
-    """Path in shot axes with the still stretch at address as zero."""
-    address = int(events.address.time_s * capture.rate_hz) - first
-    begin = max(0, address - int(STILL_STRETCH_S * capture.rate_hz))
-    still = path_cm[begin : max(address, begin) + 1]
-    origin = still.mean(axis=0)
-    feet = [_foot(capture, role, events) for role in ("left_foot", "right_foot")]
-    axes = shot_axes(capture.axes, capture.hand, left_foot_cm=feet[0], right_foot_cm=feet[1])
-    displacement = Displacement(
-        values_cm=(path_cm - origin) @ axes.T,
-        rate_hz=capture.rate_hz,
-        shot_axes=axes,
-        origin_cm=origin,
-    )
-    moved = float(np.ptp(still, axis=0).max())
-    if moved <= STILL_WITHIN_CM:
-        return displacement, ()
-    notice = Notice(
-        code="moving_at_address",
-        message=f"the pelvis moves {moved:.1f} cm in the still stretch before the start; "
-        "the zero is its mean",
-    )
-    return displacement, (notice,)
+def _axes(capture: Capture, events: SwingEvents) -> FloatArray:
+    left, right = (_foot(capture, role, events) for role in FOOT_ROLES)
+    return shot_axes(capture.axes, capture.hand, left_foot_cm=left, right_foot_cm=right)
 
 
 def _foot(capture: Capture, role: str, events: SwingEvents) -> FloatArray | None:
@@ -235,38 +236,72 @@ def _foot(capture: Capture, role: str, events: SwingEvents) -> FloatArray | None
     return np.asarray(np.median(seen, axis=0)) if len(seen) else None
 
 
-def _filled_share(filled: BoolArray, events: SwingEvents, rate_hz: float) -> FloatArray:
+def _cutoff(capture: Capture, raw_cm: FloatArray) -> tuple[float, str, tuple[Notice, ...]]:
+    """The cutoff wanted, how it came about, and what is to be said of it."""
+    if capture.conditioning.cutoff == "fixed":
+        cutoff_hz = capture.conditioning.cutoff_hz
+        usable = usable_cutoff(cutoff_hz, capture.rate_hz)
+        if usable == cutoff_hz:
+            return cutoff_hz, "fixed", ()
+        said = (
+            f"the filter's cutoff of {cutoff_hz:g} Hz is too near half the rate and was lowered "
+            f"to {usable:g} Hz"
+        )
+        return cutoff_hz, "fixed", (Notice(code="cutoff_lowered", message=said),)
+    try:
+        chosen = choose_cutoff(raw_cm, capture.rate_hz)
+    except ValueError as error:
+        raise SwingRefused(
+            f"residual analysis cannot choose a cutoff ({error}); state cutoff_hz under "
+            "[conditioning] in the profile",
+            code="cutoff_unknown",
+        ) from error
+    said = f"residual analysis chose a cutoff of {chosen.cutoff_hz:.1f} Hz"
+    notice = Notice(code="cutoff_chosen", message=said, severity="note")
+    return chosen.cutoff_hz, "residual analysis", (notice,)
+
+
+def _zero(
+    smooth_cm: FloatArray, first: int, events: SwingEvents, rate_hz: float
+) -> tuple[FloatArray, tuple[Notice, ...]]:
+    """Mean place over the still stretch at address, and a word if the pelvis moves in it."""
+    address = int(events.address.time_s * rate_hz) - first
+    begin = max(0, address - int(STILL_STRETCH_S * rate_hz))
+    still = smooth_cm[begin : max(address, begin) + 1]
+    moved = float(np.ptp(still, axis=0).max())
+    if moved <= STILL_WITHIN_CM:
+        return still.mean(axis=0), ()
+    notice = Notice(
+        code="moving_at_address",
+        message=f"the pelvis moves {moved:.1f} cm in the still stretch before the start; "
+        "the zero is its mean",
+    )
+    return still.mean(axis=0), (notice,)
+
+
+def _filled_share(centre: PelvisPath, events: SwingEvents, rate_hz: float) -> FloatArray:
     samples = np.round(np.array(events.boundaries_s) * rate_hz).astype(int)
-    return np.array([filled[a : b + 1].mean() for a, b in pairwise(samples)])
+    return np.array([centre.filled[a : b + 1].mean() for a, b in pairwise(samples)])
 
 
-def _notices(capture: Capture, centre: _CentrePath, events: SwingEvents) -> tuple[Notice, ...]:
-    notices: list[Notice] = []
-    shares = _filled_share(centre.filled, events, capture.rate_hz)
-    if shares.any():
-        parts = ", ".join(
-            f"{share:.0%} of the {phase.replace('_', '-')}"
-            for phase, share in zip(PHASES, shares, strict=True)
-            if share > 0
-        )
-        notices.append(
-            Notice(code="gap_filled", message=f"pelvis points were filled or rebuilt in {parts}")
-        )
-    cutoff = capture.conditioning.cutoff_hz
-    if usable_cutoff(cutoff, capture.rate_hz) < cutoff:
-        notices.append(
-            Notice(
-                code="cutoff_lowered",
-                message=f"the filter's cutoff of {cutoff:g} Hz is too near half the rate and was "
-                f"lowered to {usable_cutoff(cutoff, capture.rate_hz):g} Hz",
-            )
-        )
-    if events.finish.method == "end of the capture":
-        notices.append(
-            Notice(
-                code="finish_at_end",
-                message="the hands do not come to rest before the capture ends; its end stands "
-                "in for the finish",
-            )
-        )
-    return tuple(notices)
+def _filled_notices(centre: PelvisPath, events: SwingEvents, rate_hz: float) -> tuple[Notice, ...]:
+    shares = _filled_share(centre, events, rate_hz)
+    if not shares.any():
+        return ()
+    parts = ", ".join(
+        f"{share:.0%} of the {PHASE_NAMES[phase]}"
+        for phase, share in zip(PHASES, shares, strict=True)
+        if share > 0
+    )
+    filled = Notice(code="gap_filled", message=f"pelvis points were filled or rebuilt in {parts}")
+    if not centre.rebuilt:
+        return (filled,)
+    said = f"{' and '.join(centre.rebuilt)} rebuilt from the other three pelvis markers"
+    return (filled, Notice(code="marker_rebuilt", message=said))
+
+
+def _finish_notice(events: SwingEvents) -> tuple[Notice, ...]:
+    if events.finish.method != "end of the capture":
+        return ()
+    said = "the hands do not come to rest before the capture ends; its end stands in for the finish"
+    return (Notice(code="finish_at_end", message=said),)

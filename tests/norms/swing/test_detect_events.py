@@ -22,13 +22,27 @@ def random_swing(rng: np.random.Generator) -> SwingParameters:
     )
 
 
+def find(rate: float, *, club_cm: np.ndarray | None, hands_cm: np.ndarray | None, **kw: object):
+    """Events alone, of paths that fill the capture."""
+    path = club_cm if club_cm is not None else hands_cm
+    assert path is not None
+    events, _ = detect_events(
+        rate_hz=rate,
+        last_s=(len(path) - 1) / rate,
+        club_cm=club_cm,
+        hands_cm=hands_cm,
+        **kw,  # type: ignore[arg-type]
+    )
+    return events
+
+
 def detect(
     swing: SwingParameters, rate: float, noise_cm: float, rng: np.random.Generator, **kw: object
 ) -> SwingEvents:
     paths = marker_paths(swing, Body(), capture_times(swing, rate))
     noisy = {k: v + rng.normal(scale=noise_cm, size=v.shape) for k, v in paths.items()}
-    return detect_events(
-        rate_hz=rate,
+    return find(
+        rate,
         club_cm=noisy["club_head"],
         hands_cm=(noisy["left_hand"] + noisy["right_hand"]) / 2,
         **kw,  # type: ignore[arg-type]
@@ -63,7 +77,7 @@ def test_hands_stand_in_and_say_so() -> None:
     swing = SwingParameters()
     paths = marker_paths(swing, Body(), capture_times(swing, 120.0))
     hands = (paths["left_hand"] + paths["right_hand"]) / 2
-    found = detect_events(rate_hz=120.0, club_cm=None, hands_cm=hands)
+    found = find(120.0, club_cm=None, hands_cm=hands)
     assert found.top.stand_in
     assert found.impact.stand_in
     assert found.impact.method == "hands back at address"
@@ -89,7 +103,7 @@ def test_a_waggle_before_the_swing_is_not_its_start() -> None:
     bump = 6.0 * np.exp(-(((times - 0.8) / 0.12) ** 2))  # the club waved 6 cm and brought back
     club = paths["club_head"] + bump[:, None] * [1.0, 0.0, 0.5]
     hands = (paths["left_hand"] + paths["right_hand"]) / 2
-    found = detect_events(rate_hz=240.0, club_cm=club, hands_cm=hands)
+    found = find(240.0, club_cm=club, hands_cm=hands)
     assert found.start.time_s == pytest.approx(swing.start_s, abs=0.03)
 
 
