@@ -2,15 +2,19 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from typing import Final
 
 from norms.cohort.edition import build_edition as build
 from norms.cohort.edition import content_hash
 from norms.cohort.lab_terms import terms_words
 from norms.errors import CohortRefused
 from norms.records import Edition
+from norms.swing.catalogue import CATALOGUE
 from pipelines.lab_standing import LabStanding, lab_standing, noise_by_club
 from pipelines.settings import settings_of
 from pipelines.store import EditionMeasurement, Store
+
+LABELS: Final = {info.name: info.label for info in CATALOGUE}
 
 
 def build_edition(store: Store, name: str) -> Edition:
@@ -65,13 +69,15 @@ def _refuse_if_none_is_left(labs: LabStanding) -> None:
 
 def _with_labs(edition: Edition, labs: LabStanding) -> Edition:
     """The edition with what was done about labs: among its parameters, so under its hash."""
-    references = [
-        f"{lab} is the reference lab, {club}" for club, lab in labs.admission.reference.items()
+    known = [
+        {"club": club, "lab": lab, "label": f"{lab} is the reference lab, {club}"}
+        for club, lab in labs.admission.reference.items()
     ]
-    parameters = {
-        **edition.parameters,
-        "labs": [*references, *(terms_words(terms) for terms in labs.terms)],
-    }
+    known += [
+        {"club": one.effect.club, "lab": one.effect.lab, "label": terms_words(one, LABELS)}
+        for one in labs.terms
+    ]
+    parameters = {**edition.parameters, "labs": known}
     return replace(
         edition,
         parameters=parameters,

@@ -1,6 +1,6 @@
 """One capture held against an edition: read, processed, placed, kept."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from hashlib import sha256
 from pathlib import Path
@@ -15,6 +15,7 @@ from pipelines.collect.file_name import GivenLabel, label_file
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile, load_profile
 from pipelines.collect.shield import shielded_swing
+from pipelines.edition_terms import in_edition_terms
 from pipelines.lab_profiles import stored_profiles
 from pipelines.store import Store
 
@@ -74,10 +75,12 @@ def place_capture(store: Store, request: PlaceRequest) -> tuple[Placement, dict[
         One line that says what is missing or wrong.
     """
     edition = store.edition(request.edition)
-    swing, golfer = _swing(store, request)
+    measured, golfer = _swing(store, request)
+    swing, of_the_lab = in_edition_terms(store, edition, measured)
     placement = place_swing(
         swing, edition, golfer=golfer, handicap=request.handicap, level=request.level
     )
+    placement = replace(placement, cautions=(*placement.cautions, *of_the_lab))
     document = placement_document(placement)
     if golfer is not None:
         store.save_placement(placement, document)

@@ -6,7 +6,7 @@ the lab's values of the feature are kept apart: they do not enter norms. Curves 
 difference of the golfers measured in both labs, on every axis of which a feature is not alike.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -91,17 +91,24 @@ def swing_in_reference_terms(swing: Swing, terms: LabTerms) -> Swing:
     return replace(swing, features=features, curve=curve)
 
 
-def terms_words(terms: LabTerms) -> str:
-    """What is done with a lab's features, in one sentence."""
+def terms_words(terms: LabTerms, labels: Mapping[str, str]) -> str:
+    """What is done with a lab's features, in one sentence.
+
+    Parameters
+    ----------
+    terms : LabTerms
+    labels : Mapping of str to str
+        Words by feature; one that is not there goes by its name.
+    """
     effect = terms.effect
-    told = [
-        (words, [n for n, v in zip(effect.feature_names, effect.verdicts, strict=True) if v == one])
-        for one, words in (
-            ("adjust_shift", "shifted"),
-            ("adjust_shift_and_scale", "shifted and scaled"),
-            ("apart", "kept apart"),
-        )
-    ]
+    told = []
+    for one, words in (
+        ("adjust_shift", "shifted"),
+        ("adjust_shift_and_scale", "shifted and scaled"),
+        ("apart", "kept apart"),
+    ):
+        of_verdict = zip(effect.feature_names, effect.verdicts, strict=True)
+        told.append((words, [labels.get(name, name) for name, given in of_verdict if given == one]))
     parts = [f"{', '.join(names)} {words}" for words, names in told if names]
     done = "; ".join(parts) or "no feature changed"
     return (
