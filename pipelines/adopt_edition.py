@@ -1,0 +1,84 @@
+"""Verifies another academy's edition on the store's own golfers, group by group."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from norms.cohort.adopt import FALSE_REFUSAL_RATE, JUDGED_FEATURES, Adoption, verify_cell
+from norms.cohort.members import members
+from norms.cohort.roll import call_roll
+from norms.errors import CohortRefused
+from norms.records import Edition, Level
+from pipelines.cohort_file import cohorts_of
+from pipelines.export_edition import import_edition, read_edition
+from pipelines.store import Store
+
+
+def adopt_edition(
+    store: Store,
+    folder: Path,
+    cohorts: Sequence[str],
+    *,
+    name: str | None = None,
+    features: Sequence[str] = JUDGED_FEATURES,
+    false_refusal_rate: float = FALSE_REFUSAL_RATE,
+    seed: int = 0,
+) -> tuple[Edition, tuple[Adoption, ...]]:
+    """Say of groups of an exported edition whether they hold for local golfers.
+
+    The edition is taken into the store, under a name of its own, where at least one group is
+    accepted; nothing is kept of one that is not.
+
+    Parameters
+    ----------
+    store : Store
+        Open for writing.
+    folder : Path
+        As `export_edition` writes it.
+    cohorts : sequence of str
+        Keys of the groups to verify, each on about 20 local golfers of the same definition.
+    name : str, optional
+        Name to keep the edition under; its own by default.
+    features : sequence of str
+        Judged features, chosen before looking.
+    false_refusal_rate : float
+        Chance of refusing a group whose norms hold.
+    seed : int
+        Of the simulations behind p values and error rates.
+
+    Raises
+    ------
+    CohortRefused
+        If the export is damaged, has no such group, or too few local golfers are at hand.
+    StoreRefused
+        If the name is taken by an edition with other numbers.
+    """
+    edition = read_edition(folder, name)
+    # The edition's own table of levels, which need not be the store's.
+    stated: Any = edition.parameters["levels"]
+    levels = [Level(**level) for level in stated]
+    roll = call_roll(store.swing_pool(), store.golfers(), levels, cohorts_of(store).exclusions)
+    verdicts = []
+    for place, key in enumerate(cohorts):
+        cell = edition.cell(key)
+        if cell is None:
+            keys = ", ".join(one.cohort.definition.key for one in edition.cells)
+            raise CohortRefused(
+                f"edition {edition.name} has no group {key!r}; it has {keys}",
+                code="unknown_cohort",
+            )
+        local, _ = members(roll, cell.cohort.definition)
+        verdicts.append(
+            verify_cell(
+                cell,
+                local,
+                np.random.default_rng([seed, place]),
+                features=features,
+                false_refusal_rate=false_refusal_rate,
+            )
+        )
+    if any(verdict.verdict == "accept" for verdict in verdicts):
+        import_edition(store, folder, name)
+    return edition, tuple(verdicts)
