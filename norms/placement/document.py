@@ -1,12 +1,14 @@
 """A placement as a document for other programs: plain values under a versioned schema."""
 
+from dataclasses import asdict
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from norms.placement.document_schema import SCHEMA_NAME, SCHEMA_VERSION, UNIT_WORDS
-from norms.records import Bands, EventMark, FeaturePlace, Placement
+from norms.records import Bands, EventMark, FeaturePlace, Placement, WholeCurvePlace
+from norms.records.centiles import CentilePlace
 from norms.swing.catalogue import BY_NAME
 from norms.vocabulary import AXES, EVENT_NODES, EVENTS
 
@@ -61,6 +63,10 @@ def placement_document(placement: Placement, *, curves: bool = True) -> dict[str
         "features": [_feature(place) for place in placement.features],
         "cautions": list(placement.cautions),
     }
+    if placement.whole_curve is not None:
+        document["whole_curve"] = _whole_curve(placement.whole_curve, curves=curves)
+    if placement.by_handicap:
+        document["by_handicap"] = [_by_handicap(place) for place in placement.by_handicap]
     if curves:
         document["curves"] = {
             "event_nodes": dict(EVENT_NODES),
@@ -98,6 +104,38 @@ def _feature(place: FeaturePlace) -> dict[str, Any]:
             "median": place.peers_median,
             "high": place.peers_high,
         },
+    }
+
+
+def _whole_curve(place: WholeCurvePlace, *, curves: bool) -> dict[str, Any]:
+    document: dict[str, Any] = {
+        "level": place.level,
+        "peers": place.peers,
+        "withheld": place.withheld,
+        "caution": place.caution,
+        "deviation_sd": place.deviation_sd,
+        "limit_sd": place.bands.joint_factor if place.bands else None,
+        "outside_s": place.outside_s,
+        "excursions": [asdict(excursion) for excursion in place.excursions],
+    }
+    if curves and place.bands:
+        low, high = place.bands.joint_limits_cm()
+        document["band_cm"] = {"low": _axes(low), "high": _axes(high)}
+    return document
+
+
+def _by_handicap(place: CentilePlace) -> dict[str, Any]:
+    return {
+        "name": place.name,
+        "handicap": place.handicap,
+        "golfers_near": place.golfers,
+        "z": place.z,
+        "z_standard_error": place.z_error,
+        "percentile": place.percentile,
+        "percentile_low": place.percentile_low,
+        "percentile_high": place.percentile_high,
+        "confidence": place.confidence,
+        "withheld": place.withheld,
     }
 
 

@@ -121,6 +121,49 @@ PLACEMENT_SCHEMA: Final[dict[str, Any]] = {
                 ),
             },
             "cautions": {"type": "array", "items": _TEXT},
+            "whole_curve": _object(
+                {
+                    "level": {"type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1},
+                    "peers": _COUNT,
+                    "withheld": _TEXT_OR_NULL,
+                    "caution": _TEXT_OR_NULL,
+                    "deviation_sd": _NUMBER_OR_NULL,
+                    "limit_sd": _NUMBER_OR_NULL,
+                    "outside_s": _NUMBER_OR_NULL,
+                    "excursions": {
+                        "type": "array",
+                        "items": _object(
+                            {
+                                "axis": {"enum": list(AXES)},
+                                "first_node": _COUNT,
+                                "last_node": _COUNT,
+                                "seconds": _NUMBER,
+                                "worst_node": _COUNT,
+                                "beyond_cm": _NUMBER,
+                            }
+                        ),
+                    },
+                    "band_cm": _object({"low": _THREE_CURVES, "high": _THREE_CURVES}),
+                },
+                optional=("band_cm",),
+            ),
+            "by_handicap": {
+                "type": "array",
+                "items": _object(
+                    {
+                        "name": {"enum": list(FEATURE_NAMES)},
+                        "handicap": _NUMBER,
+                        "golfers_near": _COUNT,
+                        "z": _NUMBER_OR_NULL,
+                        "z_standard_error": _NUMBER_OR_NULL,
+                        "percentile": _PERCENT_OR_NULL,
+                        "percentile_low": _PERCENT_OR_NULL,
+                        "percentile_high": _PERCENT_OR_NULL,
+                        "confidence": _NUMBER,
+                        "withheld": _TEXT_OR_NULL,
+                    }
+                ),
+            },
             "curves": _object(
                 {
                     "event_nodes": _object(dict.fromkeys(EVENT_NODES, _COUNT)),
@@ -141,7 +184,7 @@ PLACEMENT_SCHEMA: Final[dict[str, Any]] = {
                 }
             ),
         },
-        optional=("curves",),
+        optional=("whole_curve", "by_handicap", "curves"),
     ),
 }
 """JSON Schema of the document; a change that breaks a reader raises ``SCHEMA_VERSION``."""

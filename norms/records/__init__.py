@@ -37,7 +37,7 @@ from norms.records.lab_quality import LabControl, LabEffect
 from norms.records.measurement_error import Estimates, MeasurementError
 from norms.records.outcome import FileOutcome
 from norms.records.partition import CurvePartition, FeaturePartition, PartitionAnswer
-from norms.records.placement import FeaturePlace, Placement
+from norms.records.placement import Excursion, FeaturePlace, Placement, WholeCurvePlace
 from norms.records.screening import OutlierFlag, Screening
 from norms.records.swing import (
     Displacement,
@@ -76,6 +76,7 @@ __all__ = [
     "EventCorrection",
     "EventMark",
     "Exclusion",
+    "Excursion",
     "FeaturePartition",
     "FeaturePlace",
     "FeatureValues",
@@ -107,4 +108,5 @@ __all__ = [
     "SwingPool",
     "SwingQuality",
     "WholeCurveBands",
+    "WholeCurvePlace",
 ]

@@ -3,7 +3,10 @@
 from dataclasses import dataclass
 
 from norms.records.bands import Bands
+from norms.records.centiles import CentilePlace
 from norms.records.swing import Swing
+from norms.records.whole_curve import WholeCurveBands
+from norms.vocabulary import Axis
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +49,63 @@ class FeaturePlace:
     range_percents: tuple[float, float] | None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Excursion:
+    """A stretch of one curve outside the joint band of the peers.
+
+    Attributes
+    ----------
+    axis : {"sway", "thrust", "lift"}
+    first_node, last_node : int
+        Phase nodes, both outside.
+    seconds : float
+        How long it lasts in this swing.
+    worst_node : int
+    beyond_cm : float
+        Distance from the nearer limit at the worst node; positive above the band.
+    """
+
+    axis: Axis
+    first_node: int
+    last_node: int
+    seconds: float
+    worst_node: int
+    beyond_cm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WholeCurvePlace:
+    """The three curves of a swing, taken together, against the joint band of the peers.
+
+    Attributes
+    ----------
+    level : float
+        Share of golfers' whole curves that the band is to hold.
+    peers : int
+    bands : WholeCurveBands or None
+        Of the peers, without the placed golfer.
+    deviation_sd : float or None
+        Largest distance from the peers' mean, in their standard deviations; inside the band
+        where it is at most ``bands.joint_factor``.
+    excursions : tuple of Excursion
+        By axis and then in time; empty where the whole curve stays inside.
+    outside_s : float or None
+        Seconds during which at least one of the three curves is outside.
+    caution : str or None
+    withheld : str or None
+        Why there is no band.
+    """
+
+    level: float
+    peers: int
+    bands: WholeCurveBands | None = None
+    deviation_sd: float | None = None
+    excursions: tuple[Excursion, ...] = ()
+    outside_s: float | None = None
+    caution: str | None = None
+    withheld: str | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Placement:
     """One swing against one cell of an edition.
@@ -70,6 +130,11 @@ class Placement:
     cautions : tuple of str
         Sentences that must stand on the page: stand-ins, few golfers, cohort chosen without a
         handicap.
+    whole_curve : WholeCurvePlace or None
+        None in an edition without annexes.
+    by_handicap : tuple of CentilePlace
+        Features among golfers of the same handicap; empty where there is no handicap or the
+        edition has no centiles of the club.
     """
 
     swing: Swing
@@ -84,3 +149,5 @@ class Placement:
     withheld: str | None
     features: tuple[FeaturePlace, ...]
     cautions: tuple[str, ...]
+    whole_curve: WholeCurvePlace | None = None
+    by_handicap: tuple[CentilePlace, ...] = ()
