@@ -94,7 +94,11 @@ def process_capture(
     SwingRefused
         If the capture does not hold one whole swing whose pelvis can be measured.
     """
-    measured = measure_capture(capture, corrections)
+    return swing_from(measure_capture(capture, corrections), capture, label)
+
+
+def swing_from(measured: Measured, capture: Capture, label: SwingLabel) -> Swing:
+    """The swing of a measured capture: its curves on phase nodes, and its features."""
     motion = measured.motion()
     return Swing(
         label=label,
@@ -261,13 +265,26 @@ def _cutoff(capture: Capture, raw_cm: FloatArray) -> tuple[float, str, tuple[Not
     return chosen.cutoff_hz, "residual analysis", (notice,)
 
 
+def still_stretch(start_s: float, first: int, rate_hz: float) -> slice:
+    """Samples of the still stretch that ends with the last sample at or before the start.
+
+    Parameters
+    ----------
+    start_s : float
+    first : int
+        Sample of the capture that is number 0 here.
+    rate_hz : float
+    """
+    address = int(start_s * rate_hz + 1e-9) - first
+    begin = max(0, address - int(STILL_STRETCH_S * rate_hz))
+    return slice(begin, max(address, begin) + 1)
+
+
 def _zero(
     smooth_cm: FloatArray, first: int, events: SwingEvents, rate_hz: float
 ) -> tuple[FloatArray, tuple[Notice, ...]]:
     """Mean place over the still stretch at address, and a word if the pelvis moves in it."""
-    address = int(events.address.time_s * rate_hz) - first
-    begin = max(0, address - int(STILL_STRETCH_S * rate_hz))
-    still = smooth_cm[begin : max(address, begin) + 1]
+    still = smooth_cm[still_stretch(events.start.time_s, first, rate_hz)]
     moved = float(np.ptp(still, axis=0).max())
     if moved <= STILL_WITHIN_CM:
         return still.mean(axis=0), ()

@@ -14,7 +14,7 @@ from scipy.ndimage import median_filter
 from norms.errors import Notice
 from norms.records import BoolArray, Capture, FloatArray
 from norms.swing.condition import seen_samples
-from norms.vocabulary import CENTRE_ROLE, HIP_ROLES, PELVIS_ROLES
+from norms.vocabulary import CENTRE_ROLE, FOOT_ROLES, HIP_ROLES, PELVIS_ROLES
 
 NEIGHBOURS: Final = 4
 """Steps on either side with which a step is compared, by their median."""
@@ -85,7 +85,11 @@ def without_spikes(capture: Capture) -> tuple[Capture, tuple[Notice, ...]]:
     notices : tuple of Notice
         ``spikes_removed``, and ``marker_jump`` for a point of the pelvis that jumps and stays.
     """
-    suspects = [k for k, suspect in enumerate(_may_jump(capture.points_cm)) if suspect]
+    suspects = [
+        k
+        for k, suspect in enumerate(_may_jump(capture.points_cm))
+        if suspect and capture.roles[k] not in FOOT_ROLES  # only their medians are used
+    ]
     points = capture.points_cm.copy() if suspects else capture.points_cm
     notices = []
     for k in suspects:
