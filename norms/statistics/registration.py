@@ -1,0 +1,124 @@
+"""Registration of curves within one interval: when things happen made alike, ends held fixed.
+
+Each curve's own time is turned into a common one by a monotone warp with fixed ends,
+h(u) = integral of exp(W) from 0 to u, over its integral from 0 to 1 (Ramsay & Li 1998, J R Stat
+Soc B 60:351), W a polynomial with two coefficients. The warp is chosen from a fixed grid, so that
+the result does not depend on a search, by least squares to the mean of the registered curves
+with a penalty on warping; mean and warps take turns (Procrustes).
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from norms.records._arrays import FloatArray, freeze_fields
+
+SLOPES: Final = tuple(np.linspace(-2.0, 2.0, 21))
+BENDS: Final = tuple(np.linspace(-4.0, 4.0, 17))
+"""Coefficients of W(u) = slope (u - 1/2) + bend ((u - 1/2)^2 - 1/12) that are tried."""
+PENALTY: Final = 0.01
+"""Weight of mean W squared against squared distance in units of the curves' variance about
+their mean: enough that flat curves, which no warp improves, keep their own time."""
+ROUNDS: Final = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Registration:
+    """Curves on a common time.
+
+    Attributes
+    ----------
+    curves : ndarray, shape (n, a, p)
+    own_time : ndarray, shape (n, p)
+        Each curve's own time, 0 to 1, at the common nodes.
+    variance_before, variance_after : ndarray, shape (a,)
+        Variance between curves, summed over nodes.
+    """
+
+    curves: FloatArray
+    own_time: FloatArray
+    variance_before: FloatArray
+    variance_after: FloatArray
+
+    def __post_init__(self) -> None:
+        shapes: dict[str, tuple[int | None, ...]] = {
+            "curves": (None, None, None),
+            "own_time": (None, None),
+            "variance_before": (None,),
+            "variance_after": (None,),
+        }
+        freeze_fields(self, shapes)
+
+
+def register(curves: FloatArray) -> Registration:
+    """Register curves on equally spaced nodes; the several curves of one unit share a warp.
+
+    Parameters
+    ----------
+    curves : ndarray, shape (n, a, p)
+        n units with a curves each on p nodes from 0 to 1; all finite.
+
+    Returns
+    -------
+    Registration
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than two units, or a value is not finite.
+    """
+    if curves.ndim != 3 or len(curves) < 2 or not np.isfinite(curves).all():
+        raise ValueError(f"curves: shape {curves.shape} where finite curves (2 or more, a, p) are")
+    before = _variance(curves)
+    spread = float(before.sum())
+    warps, cost = _warps(curves.shape[2])
+    chosen = np.zeros(len(curves), dtype=int)
+    registered = curves
+    if spread > 0:
+        matrices = _matrices(curves.shape[2])
+        # |Wc - m|^2 = |Wc|^2 - 2 c.W'm + |m|^2, of which the first does not change with m and
+        # the last not with W.
+        own = np.stack([((curves @ W.T) ** 2).sum(axis=(1, 2)) for W in matrices])
+        for _ in range(ROUNDS):
+            turned = np.einsum("ap,kpq->kaq", registered.mean(axis=0), matrices)
+            cross = turned.reshape(len(warps), -1) @ curves.reshape(len(curves), -1).T
+            misfit = (own - 2.0 * cross) / spread + PENALTY * cost[:, None]
+            chosen = np.argmin(misfit, axis=0)
+            registered = curves @ matrices[chosen].transpose(0, 2, 1)
+    return Registration(
+        curves=registered,
+        own_time=warps[chosen],
+        variance_before=before,
+        variance_after=_variance(registered),
+    )
+
+
+def _variance(curves: FloatArray) -> FloatArray:
+    return np.asarray(curves.var(axis=0, ddof=1).sum(axis=1))
+
+
+@lru_cache(maxsize=4)
+def _warps(nodes: int) -> tuple[FloatArray, FloatArray]:
+    """All warps on the nodes, shape (w, p), the unwarped first, and mean W squared of each."""
+    u = np.linspace(0.0, 1.0, nodes)
+    pairs = sorted(((a, b) for a in SLOPES for b in BENDS), key=lambda ab: ab[0] ** 2 + ab[1] ** 2)
+    a, b = np.array(pairs).T
+    w = a[:, None] * (u - 0.5) + b[:, None] * ((u - 0.5) ** 2 - 1.0 / 12.0)
+    steps = (np.exp(w[:, 1:]) + np.exp(w[:, :-1])) / 2.0
+    rising = np.concatenate([np.zeros((len(w), 1)), np.cumsum(steps, axis=1)], axis=1)
+    return rising / rising[:, -1:], (w**2).mean(axis=1)
+
+
+@lru_cache(maxsize=4)
+def _matrices(nodes: int) -> FloatArray:
+    """What reads a curve at each warp's times by straight lines, shape (w, p, p)."""
+    warps, _ = _warps(nodes)
+    place = np.clip(warps * (nodes - 1), 0.0, nodes - 1.0)
+    left = np.minimum(place.astype(int), nodes - 2)
+    k, row = np.indices(left.shape)
+    matrices = np.zeros((*left.shape, nodes))
+    matrices[k, row, left] = 1.0 - (place - left)
+    matrices[k, row, left + 1] = place - left
+    return matrices
