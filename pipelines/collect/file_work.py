@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from norms.records import SwingLabel
+from norms.records import EventCorrection, SwingLabel
 from norms.vocabulary import Hand
 
 READY: Final = "ready"
@@ -24,11 +24,14 @@ class FileWork:
     label : SwingLabel
     hand : {"right", "left"}
         The side the golfer plays from, as declared.
+    corrections : tuple of EventCorrection
+        A person's word on the file's events.
     """
 
     path: Path
     label: SwingLabel
     hand: Hand
+    corrections: tuple[EventCorrection, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

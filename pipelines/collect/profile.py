@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from norms.errors import ProfileRefused
-from norms.records import ConditioningChoice, LabAxes
+from norms.records import ConditioningChoice, HipRegression, LabAxes
 from norms.units import CM_PER_UNIT
 from norms.vocabulary import (
     CENTRE_ROLE,
@@ -122,16 +122,29 @@ class EventsSection(_Section):
 
 
 class ConditioningSection(_Section):
-    """How the laboratory wants its points cleaned."""
+    """How the laboratory wants its points cleaned; the cutoff is stated, or chosen per capture."""
 
+    cutoff: Literal["fixed", "residual"] = "fixed"
     cutoff_hz: float = Field(default=ConditioningChoice().cutoff_hz, gt=0, le=500)
     longest_gap_s: float = Field(default=ConditioningChoice().longest_gap_s, ge=0, le=2)
 
+    @model_validator(mode="after")
+    def _names_one_cutoff(self) -> Self:
+        if self.cutoff == "residual" and "cutoff_hz" in self.model_fields_set:
+            raise ValueError(
+                "cutoff = 'residual' chooses the cutoff from each capture; leave cutoff_hz out"
+            )
+        return self
+
 
 class PelvisSection(_Section):
-    """Regression for the hip joint centres where a capture does not carry them."""
+    """How the hip joint centres come about, and what the regressions need."""
 
-    hip_regression: Literal["harrington", "bell", "davis"] = "harrington"
+    hip_regression: HipRegression = "harrington"
+    given_centres: Literal["given", "measured", "functional"] = "given"
+    marker_radius_cm: float | None = Field(default=None, gt=0, le=5)
+    leg_length_cm: dict[str, Annotated[float, Field(ge=40, le=140)]] = Field(default_factory=dict)
+    """By golfer's code; anterior spine to medial malleolus."""
 
 
 class Profile(_Section):
@@ -199,7 +212,9 @@ class Profile(_Section):
     def conditioning_choice(self) -> ConditioningChoice:
         """The conditioning as a record."""
         return ConditioningChoice(
-            cutoff_hz=self.conditioning.cutoff_hz, longest_gap_s=self.conditioning.longest_gap_s
+            cutoff=self.conditioning.cutoff,
+            cutoff_hz=self.conditioning.cutoff_hz,
+            longest_gap_s=self.conditioning.longest_gap_s,
         )
 
     def file_name_pattern(self) -> FileNamePattern | None:

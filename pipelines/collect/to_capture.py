@@ -25,7 +25,9 @@ FARTHEST_CM: Final = 10_000.0
 """No point of a swing lies farther from the laboratory's origin than 100 m."""
 
 
-def to_capture(raw: RawPoints, profile: Profile, *, source: str, hand: Hand) -> Capture:
+def to_capture(
+    raw: RawPoints, profile: Profile, *, source: str, hand: Hand, golfer: str | None = None
+) -> Capture:
     """Apply a lab profile to what a reader found.
 
     Parameters
@@ -36,6 +38,8 @@ def to_capture(raw: RawPoints, profile: Profile, *, source: str, hand: Hand) -> 
         File name for messages.
     hand : {"right", "left"}
         The side the golfer plays from, as the roster declares it.
+    golfer : str, optional
+        The golfer's code, by which the profile may declare a leg length.
 
     Returns
     -------
@@ -68,6 +72,9 @@ def to_capture(raw: RawPoints, profile: Profile, *, source: str, hand: Hand) -> 
         events_s=events_s,
         event_source=profile.events.source,
         hip_regression=profile.pelvis.hip_regression,
+        given_centres=profile.pelvis.given_centres,
+        leg_length_cm=profile.pelvis.leg_length_cm.get(golfer or ""),
+        marker_radius_cm=profile.pelvis.marker_radius_cm,
         conditioning=profile.conditioning_choice(),
         notices=(*raw.notices, *notices, *event_notices),
     )
@@ -102,7 +109,7 @@ def _rate(stated: float | None, profile: Profile, source: str) -> float:
         )
     else:
         rate_hz = stated
-    if profile.conditioning.cutoff_hz >= rate_hz / 2:
+    if profile.conditioning.cutoff == "fixed" and profile.conditioning.cutoff_hz >= rate_hz / 2:
         raise CaptureRefused(
             f"{source}: at {rate_hz:g} Hz the profile's cutoff_hz of "
             f"{profile.conditioning.cutoff_hz:g} is above half the rate",

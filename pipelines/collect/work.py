@@ -1,6 +1,7 @@
 """What is done with one capture file, from its path to a finished swing."""
 
-from norms.records import Swing
+from norms.records import Capture, Swing
+from norms.swing.compare_hip_methods import HipMethodComparison, compare_hip_methods
 from norms.swing.plausibility import check_plausible
 from norms.swing.process import process_capture
 from pipelines.collect.file_work import FileWork
@@ -22,7 +23,19 @@ def swing_of(work: FileWork, profile: Profile) -> Swing:
     CaptureRefused, SwingRefused
         If the file is not a usable capture of one whole swing.
     """
+    return process_capture(capture_of(work, profile), work.label, work.corrections)
+
+
+def hip_methods_of(work: FileWork, profile: Profile) -> HipMethodComparison:
+    """Read a capture file and process it by every method for the hip joint centres."""
+    return compare_hip_methods(capture_of(work, profile), work.label)
+
+
+def capture_of(work: FileWork, profile: Profile) -> Capture:
+    """Read a capture file and apply the profile."""
     raw = reader_for(work.path)(work.path)
-    capture = to_capture(raw, profile, source=work.path.name, hand=work.hand)
+    capture = to_capture(
+        raw, profile, source=work.path.name, hand=work.hand, golfer=work.label.golfer
+    )
     check_plausible(capture)
-    return process_capture(capture, work.label)
+    return capture
