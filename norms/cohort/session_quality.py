@@ -7,6 +7,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from norms.cohort.lab_control import FEWEST_GOLFERS
 from norms.records import (
     LabControl,
     RejectedFile,
@@ -16,6 +17,7 @@ from norms.records import (
     SwingQuality,
 )
 from norms.records.lab_check import SessionState
+from norms.records.lab_quality import REPEATED_GOLFERS
 from norms.vocabulary import PHASES
 
 Session = tuple[str, date | None]
@@ -44,10 +46,10 @@ def session_qualities(
     of_files = _grouped(rejected)
     held: dict[Session, SessionHold] = {(one.lab, one.recorded_on): one for one in holds}
     freed: dict[Session, SessionRelease] = {(one.lab, one.recorded_on): one for one in releases}
-    repeated = repeated_golfers(controls)
+    repeated, judged = repeated_golfers(controls), judged_sessions(controls)
     found = []
     for session in sorted(of_swings.keys() | of_files.keys(), key=_order):
-        state, reason = _state(session, held, freed, repeated.get(session, 0))
+        state, reason = _state(session, held, freed, session in judged)
         found.append(
             _summary(
                 session,
@@ -81,6 +83,16 @@ def repeated_golfers(controls: Iterable[LabControl]) -> dict[Session, int]:
     return most
 
 
+def judged_sessions(controls: Iterable[LabControl]) -> set[Session]:
+    """Sessions that a chart would call out: by an object, or by golfers enough."""
+    return {
+        (control.lab, day)
+        for control in controls
+        for day, count in zip(control.sessions, control.repeated_golfers, strict=True)
+        if control.basis != REPEATED_GOLFERS or count >= FEWEST_GOLFERS
+    }
+
+
 def filter_words(swing: SwingQuality) -> str:
     """The filter of a swing in words, e.g. ``"12 Hz, fixed"``."""
     if swing.filtering is None:
@@ -111,7 +123,7 @@ def _state(
     session: Session,
     held: Mapping[Session, SessionHold],
     freed: Mapping[Session, SessionRelease],
-    repeated: int,
+    judged: bool,
 ) -> tuple[SessionState, str]:
     if session in held and session in freed:
         release = freed[session]
@@ -121,7 +133,7 @@ def _state(
         )
     if session in held:
         return "held back", held[session].reason
-    return ("in control" if repeated else "not judged"), ""
+    return ("in control" if judged else "not judged"), ""
 
 
 def _summary(

@@ -120,7 +120,7 @@ class SessionQuality:
     repeated_golfers : int
         Golfers who were in the lab on another day too: what a shift is judged by.
     state : {"in control", "not judged", "held back", "released"}
-        ``"not judged"``: no golfer of the session was in the lab on another day.
+        ``"not judged"``: too few golfers of the session were in the lab on another day.
     reason : str
         Why it was held back, and who released it; empty where neither.
     """

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from norms.records._arrays import FloatArray, freeze_fields, frozen_array, set_f
 Verdict = Literal["alike", "adjust_shift", "adjust_shift_and_scale", "apart"]
 VERDICTS: tuple[Verdict, ...] = ("alike", "adjust_shift", "adjust_shift_and_scale", "apart")
 """From the mildest to the strictest."""
+REPEATED_GOLFERS: Final = "repeated golfers"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,7 +62,7 @@ class LabControl:
     out: NDArray[np.bool_]
     drifting: NDArray[np.bool_]
     reasons: tuple[str, ...]
-    basis: str = "repeated golfers"
+    basis: str = REPEATED_GOLFERS
 
     def __post_init__(self) -> None:
         m, d = len(self.sessions), len(self.feature_names)
