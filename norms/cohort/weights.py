@@ -20,7 +20,7 @@ Targets = Mapping[str, Mapping[str, float]]
 
 WEIGHTED_RULE: Final = (
     "weighted percentile: the value up to which the golfers' weights reach that share; its "
-    "interval has the ranks of as many golfers as the weights leave (n over the design effect)"
+    "interval has the ranks of as many golfers as would know the share as well without weights"
 )
 
 
@@ -132,7 +132,7 @@ def weigh_cohort(
 def weighted_percentiles(
     values: FloatArray, weights: FloatArray, percents: Sequence[float], confidence: float = 0.90
 ) -> QuantileTable:
-    """Percentiles of weighted golfers, each with an interval at the effective number of golfers.
+    """Percentiles of weighted golfers, each with an interval at its effective number of golfers.
 
     Parameters
     ----------
@@ -163,15 +163,30 @@ def weighted_percentiles(
         x, w = values[present, column][order], weights[present][order]
         if not x.size:
             continue
-        effective = int(np.floor(w.sum() ** 2 / (w**2).sum() + 1e-9))
         # Rank r of n equal golfers stands at r / (n + 1): type 6; a weight moves it by its share.
         position = (np.cumsum(w) - w / 2.0 + w.mean() / 2.0) / (w.sum() + w.mean())
         for row, share in enumerate(shares):
+            point = np.interp(share, position, x)
+            effective = _effective_golfers(x <= point, w)
             ranks = order_statistic_ranks(effective, float(share), confidence)
             if ranks[0] is not None and ranks[1] is not None:
-                at = [share, ranks[0] / (effective + 1), ranks[1] / (effective + 1)]
-                value[row, column], low[row, column], high[row, column] = np.interp(at, position, x)
+                limits = np.array(ranks, dtype=float) / (effective + 1)
+                value[row, column] = point
+                low[row, column], high[row, column] = np.interp(limits, position, x)
     return QuantileTable(value, low, high)
+
+
+def _effective_golfers(below: NDArray[np.bool_], weights: FloatArray) -> int:
+    """Golfers of equal weight who would know the share below as well; never more than there are.
+
+    Not Kish's number: heavy golfers who sit together in a tail cost that tail more than the middle.
+    """
+    share = weights[below].sum() / weights.sum()
+    if not 0.0 < share < 1.0:
+        return int(np.floor(weights.sum() ** 2 / (weights**2).sum() + 1e-9))
+    variance = (weights**2 * (below - share) ** 2).sum() / weights.sum() ** 2
+    effect = max(1.0, weights.size * variance / (share * (1.0 - share)))
+    return int(np.floor(weights.size / effect + 1e-9))
 
 
 def _categories(
