@@ -1,0 +1,270 @@
+"""Whether groups found in data are there: stability, agreement, gap, and a test of no groups.
+
+Letters: n rows, d columns, k groups.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from norms.statistics.k_means import k_means
+from norms.statistics.mixtures import (
+    FAMILIES,
+    ROUGH_TOLERANCE,
+    TOLERANCE,
+    Family,
+    GaussianMixture,
+    fit_mixture,
+)
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+Grade = Literal["highly stable", "stable", "doubtful", "not to be trusted"]
+HIGHLY_STABLE: Final = 0.85
+STABLE: Final = 0.75
+DOUBTFUL: Final = 0.60
+
+
+def stability_grade(mean_jaccard: float) -> Grade:
+    """Hennig's reading of a mean Jaccard similarity (2007, Comput. Stat. Data Anal. 52:258)."""
+    if mean_jaccard >= HIGHLY_STABLE:
+        return "highly stable"
+    if mean_jaccard >= STABLE:
+        return "stable"
+    return "doubtful" if mean_jaccard >= DOUBTFUL else "not to be trusted"
+
+
+def adjusted_rand(first: ArrayLike, second: ArrayLike) -> float:
+    """Agreement of two divisions of the same rows, 1 where they are one, 0 as by chance.
+
+    References
+    ----------
+    Hubert and Arabie (1985), J. Classif. 2:193.
+    """
+    a = np.unique(np.asarray(first), return_inverse=True)[1]
+    b = np.unique(np.asarray(second), return_inverse=True)[1]
+    table = np.zeros((a.max() + 1, b.max() + 1))
+    np.add.at(table, (a, b), 1.0)
+    together = _pairs(table).sum()
+    rows, columns = _pairs(table.sum(axis=1)).sum(), _pairs(table.sum(axis=0)).sum()
+    expected = rows * columns / _pairs(np.float64(len(a)))
+    most = (rows + columns) / 2.0
+    return 1.0 if most == expected else float((together - expected) / (most - expected))
+
+
+def _pairs(counts: FloatArray | np.float64) -> FloatArray:
+    return np.asarray(counts * (counts - 1.0) / 2.0)
+
+
+def cluster_jaccard(
+    rows: FloatArray,
+    labels: IntArray,
+    relabel: Callable[[FloatArray], IntArray],
+    rng: np.random.Generator,
+    *,
+    resamples: int,
+) -> FloatArray:
+    """Mean Jaccard similarity of each group with its best match in resampled rows.
+
+    Rows are drawn with replacement; groups are compared over the distinct rows drawn.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, d)
+        One for each independent unit.
+    labels : ndarray of int, shape (n,)
+        From 0 to k - 1.
+    relabel : callable
+        Labels of the rows that it is given.
+    rng : numpy.random.Generator
+    resamples : int
+
+    Returns
+    -------
+    ndarray, shape (k,)
+
+    References
+    ----------
+    Hennig (2007), Comput. Stat. Data Anal. 52:258.
+    """
+    n, k = len(rows), int(labels.max()) + 1
+    sums, seen = np.zeros(k), np.zeros(k)
+    for _ in range(resamples):
+        drawn = np.unique(rng.integers(n, size=n))
+        found = relabel(rows[drawn])
+        own = labels[drawn][:, None] == np.arange(k)
+        new = found[:, None] == np.unique(found)
+        both = own.T.astype(float) @ new.astype(float)
+        union = own.sum(axis=0)[:, None] + new.sum(axis=0) - both
+        present = own.any(axis=0)
+        sums += np.where(present, (both / union).max(axis=1), 0.0)
+        seen += present
+    return sums / np.maximum(seen, 1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Gap:
+    """Gap statistic for 1 to K groups.
+
+    Attributes
+    ----------
+    log_within, expected, gap, error : ndarray, shape (K,)
+        Log of half the sum of squares within groups, its mean without groups, their difference,
+        and the standard error of the simulation.
+    groups : int
+        Fewest groups whose gap is at least the next one's less its error.
+    """
+
+    log_within: FloatArray
+    expected: FloatArray
+    gap: FloatArray
+    error: FloatArray
+    groups: int
+
+
+def gap_statistic(
+    rows: FloatArray,
+    most: int,
+    rng: np.random.Generator,
+    *,
+    references: int = 100,
+    along: Literal["columns", "principal axes"] = "principal axes",
+    starts: int = 20,
+) -> Gap:
+    """Gap between the spread within k groups and what even rows in a box would show.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, d)
+    most : int
+        Largest number of groups.
+    rng : numpy.random.Generator
+    references : int
+    along : {"columns", "principal axes"}
+        Whether the box lies along the columns or along the rows' principal axes.
+    starts : int
+
+    References
+    ----------
+    Tibshirani, Walther and Hastie (2001), J. R. Stat. Soc. B 63:411.
+    """
+    centred = rows - rows.mean(axis=0)
+    axes = np.eye(rows.shape[1])
+    if along == "principal axes":
+        axes = np.linalg.svd(centred, full_matrices=False)[2]
+    turned = centred @ axes.T
+    low, high = turned.min(axis=0), turned.max(axis=0)
+    log_within = _log_within(turned, most, rng, starts)
+    simulated = np.array(
+        [
+            _log_within(rng.uniform(low, high, turned.shape), most, rng, starts)
+            for _ in range(references)
+        ]
+    )
+    gap = simulated.mean(axis=0) - log_within
+    error = simulated.std(axis=0) * np.sqrt(1.0 + 1.0 / references)
+    enough = np.append(gap[:-1] >= gap[1:] - error[1:], True)
+    return Gap(
+        log_within=log_within,
+        expected=simulated.mean(axis=0),
+        gap=gap,
+        error=error,
+        groups=int(np.argmax(enough)) + 1,
+    )
+
+
+def _log_within(rows: FloatArray, most: int, rng: np.random.Generator, starts: int) -> FloatArray:
+    within = [k_means(rows, k, rng, starts=starts)[1] for k in range(1, most + 1)]
+    return np.log(0.5 * np.array(within))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OneCloudTest:
+    """Test that rows come from one Gaussian cloud.
+
+    Attributes
+    ----------
+    improvement : float
+        By how much the best mixture of several parts has the smaller BIC than one part; negative
+        where one part is better.
+    simulated : ndarray, shape (b,)
+        The same of clouds without groups.
+    p : float
+        Share of clouds that improve as much, never below 1 / (b + 1).
+    """
+
+    improvement: float
+    simulated: FloatArray
+    p: float
+
+
+def one_cloud_test(
+    rows: FloatArray,
+    most: int,
+    rng: np.random.Generator,
+    *,
+    simulations: int = 99,
+    families: Sequence[Family] = FAMILIES,
+    starts: int = 6,
+) -> OneCloudTest:
+    """Parametric bootstrap of one Gaussian cloud against a mixture of two to ``most`` parts.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, d)
+    most : int
+    rng : numpy.random.Generator
+    simulations : int
+    families : sequence of str
+        Families of covariance tried.
+    starts : int
+
+    References
+    ----------
+    McLachlan (1987), Appl. Stat. 36:318.
+    """
+    improvement = _improvement(rows, most, rng, families, starts)
+    root = np.linalg.cholesky(np.cov(rows, rowvar=False).reshape(rows.shape[1], -1))
+    simulated = np.array(
+        [
+            _improvement(rng.standard_normal(rows.shape) @ root.T, most, rng, families, starts)
+            for _ in range(simulations)
+        ]
+    )
+    p = (1.0 + (simulated >= improvement).sum()) / (simulations + 1.0)
+    return OneCloudTest(improvement=improvement, simulated=simulated, p=float(p))
+
+
+def _improvement(
+    rows: FloatArray, most: int, rng: np.random.Generator, families: Sequence[Family], starts: int
+) -> float:
+    one = best_mixture(rows, 1, rng, families=families, starts=1)
+    several = [
+        best_mixture(rows, k, rng, families=families, starts=starts, tolerance=ROUGH_TOLERANCE)
+        for k in range(2, most + 1)
+    ]
+    if one is None:
+        return -np.inf
+    return max((one.bic - found.bic for found in several if found is not None), default=-np.inf)
+
+
+def best_mixture(
+    rows: FloatArray,
+    k: int,
+    rng: np.random.Generator,
+    *,
+    families: Sequence[Family] = FAMILIES,
+    starts: int = 20,
+    fewest: float | None = None,
+    tolerance: float = TOLERANCE,
+) -> GaussianMixture | None:
+    """The mixture of k parts with the smallest BIC over the families; None where there is none."""
+    fits = [
+        fit_mixture(rows, k, family, rng, starts=starts, fewest=fewest, tolerance=tolerance)
+        for family in families
+    ]
+    return min((fit for fit in fits if fit is not None), key=lambda fit: fit.bic, default=None)

@@ -1,0 +1,262 @@
+"""Gaussian mixtures by expectation and maximisation, many starts at once.
+
+Four families of covariance: one sphere for each part, one diagonal for each part, one full matrix
+for all parts, one full matrix for each part. Letters: n rows, d columns, k parts, r starts.
+"""
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import logsumexp
+
+from norms.statistics.k_means import far_seeds
+
+FloatArray = NDArray[np.float64]
+Family = Literal["spherical", "diagonal", "tied", "full"]
+FAMILIES: Final[tuple[Family, ...]] = ("spherical", "diagonal", "tied", "full")
+
+MOST_STEPS: Final = 2_000
+TOLERANCE: Final = 1e-9
+"""Change of the log-likelihood of one row at which a fit has settled."""
+ROUGH_TOLERANCE: Final = 1e-5
+"""The same where only the size of a criterion is wanted, as in simulations."""
+_WARM_STEPS: Final = 15
+_FINALISTS: Final = 3
+_FLOOR: Final = 1e-9
+"""Smallest spread along any direction, as a share of the rows' average variance."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GaussianMixture:
+    """A fitted mixture.
+
+    Attributes
+    ----------
+    family : {"spherical", "diagonal", "tied", "full"}
+    weights : ndarray, shape (k,)
+        Falling.
+    means : ndarray, shape (k, d)
+    covariances : ndarray, shape (k, d, d)
+        Full matrices, whatever the family.
+    log_likelihood : float
+        Of the rows fitted, in all.
+    parameters : int
+    rows : int
+    """
+
+    family: Family
+    weights: FloatArray
+    means: FloatArray
+    covariances: FloatArray
+    log_likelihood: float
+    parameters: int
+    rows: int
+
+    @property
+    def bic(self) -> float:
+        """Bayesian information criterion, -2 log L + parameters log n: smaller is better."""
+        return -2.0 * self.log_likelihood + self.parameters * float(np.log(self.rows))
+
+    def joint_log_density(self, rows: FloatArray, noise: FloatArray | None = None) -> FloatArray:
+        """Log of weight times density of each part at each row, shape (n, k).
+
+        Parameters
+        ----------
+        rows : ndarray, shape (n, d)
+        noise : ndarray, shape (d, d), optional
+            Covariance of an error of the rows, added to every part.
+        """
+        covariances = self.covariances if noise is None else self.covariances + noise
+        return _joint_log_density(
+            rows, self.weights[None], self.means[None], np.linalg.cholesky(covariances)[None]
+        )[0]
+
+    def log_density(self, rows: FloatArray, noise: FloatArray | None = None) -> FloatArray:
+        """Log density of the mixture at each row, shape (n,)."""
+        density: FloatArray = logsumexp(self.joint_log_density(rows, noise), axis=1)
+        return density
+
+    def memberships(self, rows: FloatArray, noise: FloatArray | None = None) -> FloatArray:
+        """Probability of each part given each row, shape (n, k)."""
+        joint = self.joint_log_density(rows, noise)
+        share: FloatArray = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
+        return share
+
+
+def free_parameters(family: Family, k: int, d: int) -> int:
+    """Free parameters of a mixture: weights, means and covariances."""
+    matrix = d * (d + 1) // 2
+    spread = {"spherical": k, "diagonal": k * d, "tied": matrix, "full": k * matrix}[family]
+    return k - 1 + k * d + spread
+
+
+def fit_mixture(
+    rows: FloatArray,
+    k: int,
+    family: Family,
+    rng: np.random.Generator,
+    *,
+    starts: int = 20,
+    fewest: float | None = None,
+    tolerance: float = TOLERANCE,
+) -> GaussianMixture | None:
+    """The most likely mixture over many starts.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, d)
+    k : int
+    family : {"spherical", "diagonal", "tied", "full"}
+    rng : numpy.random.Generator
+    starts : int
+        Seeds far apart; after a few steps the best three are taken to the end.
+    fewest : float, optional
+        Rows, by weight, that every part must hold, by default d + 1: a smaller part is a few rows
+        that happen to lie on a plane, and its likelihood has no bound.
+    tolerance : float
+        Change of the log-likelihood of one row at which a fit has settled.
+
+    Returns
+    -------
+    GaussianMixture or None
+        None where every start ended in a part that is too small.
+
+    Raises
+    ------
+    ValueError
+        If there are not more rows than columns, or ``k`` is below 1.
+    """
+    n, d = rows.shape
+    if k < 1 or n <= d:
+        raise ValueError(f"{n} rows of {d} columns, {k} parts: more rows than columns are needed")
+    fewest = float(d + 1) if fewest is None else fewest
+    floor = _FLOOR * float(rows.var(axis=0).mean())
+    seeds = far_seeds(rows, k, rng, starts=starts if k > 1 else 1)
+    shares = _nearest(rows, seeds)
+    for _ in range(_WARM_STEPS):
+        state = _maximise(rows, shares, family, floor)
+        shares, likelihood = _expect(rows, state)
+    finalists = np.argsort(-likelihood)[:_FINALISTS]
+    state, shares, likelihood = _settle(rows, shares[finalists], family, floor, tolerance)
+    sound = shares.sum(axis=1).min(axis=1) >= min(fewest, n / k)
+    if not sound.any():
+        return None
+    best = int(np.where(sound, likelihood, -np.inf).argmax())
+    return _mixture(family, tuple(part[best] for part in state), float(likelihood[best]), n)
+
+
+def refit(rows: FloatArray, mixture: GaussianMixture, *, steps: int = 25) -> GaussianMixture:
+    """The mixture brought a few steps nearer to other rows, from where it stands.
+
+    For leaving a few rows out: the parts keep their order.
+    """
+    floor = _FLOOR * float(rows.var(axis=0).mean())
+    chol = np.linalg.cholesky(mixture.covariances)[None]
+    state = (mixture.weights[None], mixture.means[None], chol)
+    for _ in range(steps):
+        shares, _ = _expect(rows, state)
+        state = _maximise(rows, shares, mixture.family, floor)
+    _, likelihood = _expect(rows, state)
+    weights, means, chol = (part[0] for part in state)
+    return _as_mixture(
+        mixture.family, weights, means, chol @ chol.mT, float(likelihood[0]), len(rows)
+    )
+
+
+_State = tuple[FloatArray, FloatArray, FloatArray]
+"""Weights (r, k), means (r, k, d), lower triangular roots of the covariances (r, k, d, d)."""
+
+
+def _nearest(rows: FloatArray, seeds: FloatArray) -> FloatArray:
+    """All of a row's share to its nearest seed, shape (r, n, k)."""
+    squares = ((rows[None, :, None] - seeds[:, None]) ** 2).sum(axis=3)
+    shares: FloatArray = (squares.argmin(axis=2)[:, :, None] == np.arange(seeds.shape[1])).astype(
+        np.float64
+    )
+    return shares
+
+
+def _settle(
+    rows: FloatArray, shares: FloatArray, family: Family, floor: float, tolerance: float
+) -> tuple[_State, FloatArray, FloatArray]:
+    before = np.full(len(shares), -np.inf)
+    for _ in range(MOST_STEPS):
+        state = _maximise(rows, shares, family, floor)
+        shares, likelihood = _expect(rows, state)
+        if (likelihood - before < tolerance * len(rows)).all():
+            break
+        before = likelihood
+    return state, shares, likelihood
+
+
+def _expect(rows: FloatArray, state: _State) -> tuple[FloatArray, FloatArray]:
+    """Shares of each row among the parts, and the log-likelihood of each start."""
+    joint = _joint_log_density(rows, *state)
+    density = logsumexp(joint, axis=2, keepdims=True)
+    return np.exp(joint - density), density.sum(axis=(1, 2))
+
+
+def _maximise(rows: FloatArray, shares: FloatArray, family: Family, floor: float) -> _State:
+    n, d = rows.shape
+    held = np.maximum(shares.sum(axis=1), 1e-8)
+    means = np.einsum("rnk,nd->rkd", shares, rows) / held[:, :, None]
+    departures = rows[None, None] - means[:, :, None]
+    if family in ("spherical", "diagonal"):
+        variance = np.einsum("rnk,rknd->rkd", shares, departures**2) / held[:, :, None]
+        if family == "spherical":
+            variance = np.broadcast_to(variance.mean(axis=2, keepdims=True), variance.shape)
+        chol = np.sqrt(variance + floor)[..., None] * np.eye(d)
+        return held / n, means, chol
+    weighted = departures * np.swapaxes(shares, 1, 2)[..., None]
+    products = np.swapaxes(weighted, 2, 3) @ departures
+    if family == "tied":
+        pooled = products.sum(axis=1, keepdims=True) / n
+        covariances = np.broadcast_to(pooled, products.shape)
+    else:
+        covariances = products / held[:, :, None, None]
+    return held / n, means, np.linalg.cholesky(covariances + floor * np.eye(d))
+
+
+def _joint_log_density(
+    rows: FloatArray, weights: FloatArray, means: FloatArray, chol: FloatArray
+) -> FloatArray:
+    """Log of weight times density, shape (r, n, k)."""
+    d = rows.shape[1]
+    whitening = np.linalg.inv(chol)
+    departures = rows[None, None] - means[:, :, None]
+    scaled = departures @ np.swapaxes(whitening, 2, 3)
+    half_log_det = np.log(np.diagonal(chol, axis1=2, axis2=3)).sum(axis=2)
+    constant = np.log(weights) - half_log_det - 0.5 * d * np.log(2.0 * np.pi)
+    joint = constant[:, :, None] - 0.5 * (scaled**2).sum(axis=3)
+    return np.swapaxes(joint, 1, 2)
+
+
+def _mixture(
+    family: Family, state: tuple[FloatArray, ...], likelihood: float, rows: int
+) -> GaussianMixture:
+    weights, means, chol = state
+    order = np.argsort(-weights, kind="stable")
+    covariances = chol @ np.swapaxes(chol, 1, 2)
+    return _as_mixture(family, weights[order], means[order], covariances[order], likelihood, rows)
+
+
+def _as_mixture(
+    family: Family,
+    weights: FloatArray,
+    means: FloatArray,
+    covariances: FloatArray,
+    likelihood: float,
+    rows: int,
+) -> GaussianMixture:
+    k, d = means.shape
+    return GaussianMixture(
+        family=family,
+        weights=weights,
+        means=means,
+        covariances=covariances,
+        log_likelihood=likelihood,
+        parameters=free_parameters(family, k, d),
+        rows=rows,
+    )
