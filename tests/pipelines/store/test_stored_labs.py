@@ -1,0 +1,198 @@
+"""What the store keeps of labs and of measurement: it comes back as it went in."""
+
+import dataclasses
+from datetime import UTC, date, datetime
+
+import duckdb
+import numpy as np
+import pytest
+
+from norms.errors import StoreRefused
+from norms.records import (
+    Estimates,
+    FilterFacts,
+    LabEffect,
+    LabTerms,
+    MeasurementError,
+    SessionHold,
+    SessionRelease,
+)
+from norms.records.plain import take_apart
+from pipelines.store import EditionMeasurement, open_store
+
+NOON = datetime(2026, 5, 1, 12, tzinfo=UTC)
+DAY = date(2026, 5, 1)
+HOLD = SessionHold(lab="North bay", recorded_on=DAY, reason="off", held_at=NOON)
+RELEASE = SessionRelease(
+    lab="North bay", recorded_on=DAY, who="head of the lab", why="the mat sloped", released_at=NOON
+)
+
+
+def measured(swing):
+    """The swing with everything it can know about its own error."""
+    names = list(swing.features.values)
+    rng = np.random.default_rng(3)
+    marks = {
+        name: dataclasses.replace(swing.events.mark(name), confidence=confidence)
+        for name, confidence in (("start", "medium"), ("top", "low"))
+    }
+    return dataclasses.replace(
+        swing,
+        events=dataclasses.replace(swing.events, **marks),
+        features=dataclasses.replace(
+            swing.features, uncertainty=dict(zip(names, rng.random(len(names)), strict=True))
+        ),
+        filtering=FilterFacts(
+            cutoff_hz=12.5,
+            cutoff_method="residual analysis",
+            noise_sd_cm=rng.random(3),
+            position_sd_cm=rng.random(3),
+            rate_sd_cm_s=np.array([0.1 + 0.2, np.nan, 3.0]),
+            rate_bias_cm_s=rng.random(3),
+        ),
+    )
+
+
+def bits(record):
+    document, arrays = take_apart(record)
+    return document, {name: values.tobytes() for name, values in arrays.items()}
+
+
+def test_a_swing_keeps_what_it_knows_about_its_error(store, make_swing):
+    swing = measured(make_swing(1))
+    store.add_swings([swing, make_swing(2)], [], store.begin_run("North bay", NOON))
+    kept = store.swing("S00001")
+    assert bits(kept.filtering) == bits(swing.filtering)
+    assert kept.features.uncertainty == swing.features.uncertainty
+    assert kept.events.top.confidence == "low"
+    assert store.swing("S00002").filtering is None
+
+
+def test_qualities_say_of_every_swing_how_it_was_measured(store, make_swing):
+    swings = [measured(make_swing(number)) for number in (3, 1, 2)]
+    store.add_swings(swings, [], store.begin_run("North bay", NOON))
+    qualities = store.swing_qualities()
+    assert [one.swing for one in qualities] == ["S00001", "S00002", "S00003"]
+    first, swing = qualities[0], swings[1]
+    assert first.events == {name: swing.events.mark(name) for name in first.events}
+    assert set(first.events) == {"address", "start", "top", "impact", "finish"}
+    assert first.notices == swing.notices
+    np.testing.assert_array_equal(first.filled_share, swing.filled_share)
+    assert bits(first.filtering) == bits(swing.filtering)
+
+
+def test_a_session_held_twice_keeps_its_first_reason(store):
+    store.hold_sessions([HOLD])
+    store.hold_sessions([dataclasses.replace(HOLD, reason="another")])
+    (kept,) = store.session_holds()
+    assert (kept.lab, kept.recorded_on, kept.reason) == ("North bay", DAY, "off")
+    assert kept.held_at == NOON.replace(tzinfo=None)
+
+
+def test_a_release_is_kept_with_who_why_and_when(store):
+    store.hold_sessions([HOLD])
+    store.release_session(RELEASE)
+    (kept,) = store.session_releases()
+    assert (kept.who, kept.why) == ("head of the lab", "the mat sloped")
+    assert kept.released_at == NOON.replace(tzinfo=None)
+    with pytest.raises(StoreRefused, match="released before by head of the lab"):
+        store.release_session(RELEASE)
+
+
+def test_a_session_that_is_not_held_cannot_be_released_and_the_held_ones_are_named(store):
+    store.hold_sessions([HOLD])
+    other = dataclasses.replace(RELEASE, recorded_on=date(2026, 5, 2))
+    with pytest.raises(StoreRefused, match="North bay, 2026-05-01") as refusal:
+        store.release_session(other)
+    assert refusal.value.code == "session_not_held"
+    assert store.session_releases() == []
+
+
+def noise(seed):
+    rng = np.random.default_rng(seed)
+    d = 2
+
+    def estimates():
+        return Estimates(
+            value=np.array([rng.random(), np.nan]), low=rng.random(d), high=rng.random(d)
+        )
+
+    columns = ("golfer_sd", "day_sd", "swing_sd", "lab_sd", "sdc_within", "sdc_between")
+    nodes = ("golfer_node_sd_cm", "day_node_sd_cm", "swing_node_sd_cm")
+    intervals = ("icc_within", "icc_between", "sem_within", "sem_between")
+    return MeasurementError(
+        club="driver",
+        confidence=0.95,
+        golfers=3,
+        days=4,
+        swings=5,
+        golfers_of_several_days=1,
+        labs=("North bay",),
+        feature_names=("sway_top", "tempo"),
+        feature_golfers=np.array([3, 2]),
+        feature_days=np.array([4, 3]),
+        feature_swings=np.array([5, 4]),
+        individuality=np.array([np.inf, -0.0]),
+        **{name: rng.random(d) for name in columns},
+        **{name: rng.random((3, 301)) for name in nodes},
+        **{name: estimates() for name in intervals},
+    )
+
+
+def terms(seed):
+    rng = np.random.default_rng(seed)
+    columns = ("centre", "shift", "shift_low", "shift_high", "scale", "scale_low", "scale_high")
+    effect = LabEffect(
+        lab="Range hut",
+        reference="North bay",
+        club="driver",
+        method="same_golfers",
+        golfers=9,
+        confidence=0.95,
+        feature_names=("sway_top", "tempo"),
+        allowed_shift=rng.random(2),
+        allowed_scale=1.2,
+        verdicts=("alike", "apart"),
+        **{name: rng.random(2) for name in columns},
+    )
+    return LabTerms(effect=effect, curve_shift_cm=rng.random((3, 301)))
+
+
+def test_the_noise_budget_and_the_terms_of_an_edition_come_back_bit_for_bit(store, make_edition):
+    measurement = EditionMeasurement(noise={"driver": noise(1)}, terms=(terms(2),))
+    store.save_edition(make_edition("2026"), NOON, measurement)
+    store.save_edition(make_edition("plain", seed=1), NOON)
+    kept = store.edition_noise("2026")
+    assert list(kept) == ["driver"]
+    assert bits(kept["driver"]) == bits(noise(1))
+    assert [bits(one) for one in store.edition_terms("2026")] == [bits(terms(2))]
+    assert store.edition_noise("plain") == {}
+    assert store.edition_terms("plain") == []
+
+
+def test_an_edition_that_is_refused_keeps_no_noise_budget(store, make_edition):
+    store.save_edition(make_edition("2026"), NOON)
+    with pytest.raises(StoreRefused, match="frozen"):
+        store.save_edition(
+            make_edition("2026", seed=1), NOON, EditionMeasurement(noise={"driver": noise(1)})
+        )
+    assert store.edition_noise("2026") == {}
+
+
+def test_a_store_from_before_is_brought_up_with_stand_ins_of_medium_confidence(
+    tmp_path, make_swing, monkeypatch
+):
+    from pipelines.store import migrations
+
+    path, every = tmp_path / "old.duckdb", migrations.known_migrations()
+    monkeypatch.setattr(migrations, "known_migrations", lambda: every[:2])
+    open_store(path, create=True).close()
+    with duckdb.connect(str(path)) as old:
+        old.execute(
+            "INSERT INTO swing_event VALUES ('S1', 'top', 1.0, 'hands', true, 0.01), "
+            "('S1', 'impact', 1.3, 'file', false, 0.01)"
+        )
+    monkeypatch.setattr(migrations, "known_migrations", lambda: every)
+    with open_store(path) as store:
+        marks = dict(store._database.script("SELECT event, confidence FROM swing_event"))
+    assert marks == {"top": "medium", "impact": "high"}
