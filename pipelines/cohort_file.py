@@ -1,4 +1,4 @@
-"""The cohort file: named cohorts and decided exclusions, in TOML that a person reads and edits.
+"""The cohort file: named cohorts, in TOML that a person reads and edits.
 
 ::
 
@@ -17,21 +17,15 @@
     recorded_to = 2026-02-28
     largest_filled_share = 0.10      # of any phase
 
-    [[exclude]]
-    golfer = "Q0007"                 # or: swing = "S00012"
-    reason = "recorded with a borrowed set of clubs"
-    decided_by = "head coach"
-
 Only name and club must be stated. Consent to norms is always required and cannot be switched off.
 """
 
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
 from datetime import date, datetime
 from pathlib import Path
-from typing import Annotated, Any, Final, NamedTuple
+from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
@@ -42,7 +36,7 @@ from norms.cohort.definitions import (
     definition_of,
 )
 from norms.errors import CohortRefused, NormsError
-from norms.records import CohortDefinition, Exclusion, Level
+from norms.records import CohortDefinition, Level
 from norms.vocabulary import Sex
 from pipelines.import_tables import read_handicap
 from pipelines.settings import levels_of
@@ -51,13 +45,6 @@ from pipelines.text_tables import CellFault
 
 COHORTS_KEY: Final = "cohorts"
 _BARE_PLUS: Final = re.compile(r"^\s*(handicap_\w+)\s*=\s*\+", re.MULTILINE)
-
-
-class NamedCohorts(NamedTuple):
-    """What a cohort file states."""
-
-    definitions: tuple[CohortDefinition, ...]
-    exclusions: tuple[Exclusion, ...]
 
 
 def _handicap(value: object) -> object:
@@ -113,23 +100,12 @@ class _CohortSection(_Section):
         return definition
 
 
-class _ExcludeSection(_Section):
-    golfer: str | None = None
-    swing: str | None = None
-    reason: str = Field(min_length=1)
-    decided_by: str = Field(min_length=1)
-
-    def exclusion(self) -> Exclusion:
-        return Exclusion(**self.model_dump())
-
-
 class _CohortFile(_Section):
     cohort: list[_CohortSection] = []
-    exclude: list[_ExcludeSection] = []
 
 
-def read_cohorts(file: Path, levels: Sequence[Level]) -> NamedCohorts:
-    """Read named cohorts and exclusions from a file.
+def read_cohorts(file: Path, levels: Sequence[Level]) -> tuple[CohortDefinition, ...]:
+    """Read named cohorts from a file.
 
     Parameters
     ----------
@@ -157,35 +133,25 @@ def read_cohorts(file: Path, levels: Sequence[Level]) -> NamedCohorts:
         sections = _CohortFile.model_validate(stated)
         definitions = tuple(section.definition(table) for section in sections.cohort)
         check_names(definitions)
-        exclusions = tuple(section.exclusion() for section in sections.exclude)
     except ValidationError as error:
         raise _refused(f"{file}: {_fault_words(error, stated)}; correct it") from error
     except (NormsError, ValueError) as error:
         raise _refused(f"{file}: {error}; correct it") from error
-    return NamedCohorts(definitions, exclusions)
+    return definitions
 
 
-def keep_cohorts(store: Store, cohorts: NamedCohorts) -> None:
-    """Keep named cohorts and exclusions in a store, in place of those it had."""
-    store.set_setting(
-        COHORTS_KEY,
-        {
-            "definitions": [definition_document(one) for one in cohorts.definitions],
-            "exclusions": [asdict(one) for one in cohorts.exclusions],
-        },
-    )
+def keep_cohorts(store: Store, cohorts: Sequence[CohortDefinition]) -> None:
+    """Keep named cohorts in a store, in place of those it had."""
+    store.set_setting(COHORTS_KEY, [definition_document(one) for one in cohorts])
 
 
-def cohorts_of(store: Store) -> NamedCohorts:
-    """Named cohorts and exclusions of a store."""
-    kept: Any = store.setting(COHORTS_KEY) or {"definitions": [], "exclusions": []}
-    return NamedCohorts(
-        tuple(definition_of(one) for one in kept["definitions"]),
-        tuple(Exclusion(**one) for one in kept["exclusions"]),
-    )
+def cohorts_of(store: Store) -> tuple[CohortDefinition, ...]:
+    """Named cohorts of a store."""
+    kept: Any = store.setting(COHORTS_KEY) or []
+    return tuple(definition_of(one) for one in kept)
 
 
-def take_cohorts(store: Store, file: Path | None) -> NamedCohorts:
+def take_cohorts(store: Store, file: Path | None) -> tuple[CohortDefinition, ...]:
     """Cohorts of a file, which the store then keeps; without a file, those it kept."""
     if file is None:
         return cohorts_of(store)
