@@ -274,7 +274,7 @@ def _score_error(
         [slope[..., None] * design for slope, design in zip(slopes, designs, strict=True)], axis=-1
     )
     covariance = centiles.covariance if rows is None else centiles.covariance[list(rows)]
-    variance = np.einsum("rhi,rij,rhj->rh", gradient, covariance, gradient)
+    variance = ((gradient @ covariance) * gradient).sum(axis=-1)
     return np.asarray(np.sqrt(variance), dtype=np.float64)
 
 

@@ -15,6 +15,9 @@ from norms.records._arrays import FloatArray, frozen_array, set_field
 
 IntArray = NDArray[np.int64]
 
+SMALLEST_GROUP = 5
+"""Fewer golfers than this are never shown as a group."""
+
 TermKind = Literal["spline", "linear", "constant", "fixed"]
 
 
@@ -59,6 +62,11 @@ class CentilePlan:
     spread_floor_cm : float
         Standard deviation under which a node of a curve has no centiles: every curve is zero at
         address by definition, and below the lab's noise its spread says nothing of golfers.
+
+    Raises
+    ------
+    ValueError
+        If a count or width is not positive, or fewer than 5 golfers may stand for a group.
     """
 
     location_segments: int = 10
@@ -68,6 +76,12 @@ class CentilePlan:
     fewest_each_side: int = 5
     fewest_golfers: int = 60
     spread_floor_cm: float = 0.05
+
+    def __post_init__(self) -> None:
+        if self.fewest_each_side < SMALLEST_GROUP:
+            raise ValueError(f"fewest_each_side: at least {SMALLEST_GROUP} golfers are needed")
+        if min(self.location_segments, self.scale_segments) < 1 or not self.window_strokes > 0:
+            raise ValueError("segments and window_strokes: positive values are needed")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

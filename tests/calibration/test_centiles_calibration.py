@@ -2,7 +2,7 @@
 
 Skewed golfers, one from the fitted family and one not. For every fit the probability of a new
 golfer below each centile is exact, over new golfers' own handicaps within support. Run with
-``-m slow``; the table is kept in results/centiles.csv.
+``-m slow``; the tables are kept in results/centiles.csv and results/curve_centiles.csv.
 """
 
 from pathlib import Path
@@ -12,13 +12,16 @@ import pytest
 from scipy import stats
 
 from norms.cohort.centiles import centile_chart, place_by_handicap
-from norms.cohort.fit_centiles import fit_feature_centiles
+from norms.cohort.fit_centiles import fit_curve_centiles, fit_feature_centiles
 from norms.statistics.location_scale_shape import sinh_arcsinh
-from norms.vocabulary import BAND_PERCENTS
+from norms.vocabulary import AXES, BAND_PERCENTS
 
 pytestmark = pytest.mark.slow
 
 RESULTS = Path(__file__).parent / "results" / "centiles.csv"
+CURVE_RESULTS = Path(__file__).parent / "results" / "curve_centiles.csv"
+CURVE_RUNS = 25
+NEW_CURVES = 300
 SEED = 20262
 RUNS = {120: 200, 300: 200, 1000: 100, 2000: 60}
 NEW_GOLFERS = 1500
@@ -118,3 +121,44 @@ def test_new_golfers_fall_below_centiles_at_the_stated_rate():
     for kind, n, held in intervals:
         if n >= 300 and kind == "family":
             assert held >= 88.0, f"{kind} {n}: intervals hold {held:.1f} %"
+
+
+def curves(handicap, rng):
+    """Mean curves of golfers: a trend with handicap, and own skewed parts that grow with it."""
+    t = np.linspace(0, 1, 301)
+    shapes = np.stack([np.sin(2 * np.pi * t), t**2, t * np.sin(6 * t)])
+    own = np.expm1(0.5 * rng.normal(size=(len(handicap), 3, 3))) * spread(handicap)[:, None, None]
+    return np.einsum("nak,kt->nat", own, shapes) + (level(handicap)[:, None] * t)[:, None, :]
+
+
+def curve_shares(n, rng):
+    """Percent of new golfers below each centile, averaged over nodes: axis, part, percent."""
+    handicap = handicaps(n, rng)
+    fitted = fit_curve_centiles(curves(handicap, rng), handicap)
+    new = np.sort(handicaps(NEW_CURVES, rng))
+    theirs = curves(new, rng)
+    shares = []
+    for place, axis in enumerate(fitted):
+        value = centile_chart(axis, new).value
+        supported = np.isfinite(value[0, 0])
+        nodes = [int(name.split("@")[1]) for name in axis.names]
+        below = (theirs[:, place][:, nodes].T[:, None] < value)[:, :, supported].mean(axis=0)
+        thirds = np.array_split(np.arange(below.shape[1]), 3)
+        shares.append([below.mean(axis=1), *(below[:, third].mean(axis=1) for third in thirds)])
+    return 100 * np.array(shares)
+
+
+def test_new_golfers_curves_fall_below_centile_curves_at_the_stated_rate():
+    rng = np.random.default_rng(SEED + 1)
+    lines = ["golfers,fits,axis,part,percent,share_below_pct"]
+    for n in (300, 1000):
+        shares = np.mean([curve_shares(n, rng) for _ in range(CURVE_RUNS)], axis=0)
+        for axis, by_part in zip(AXES, shares, strict=True):
+            for part, row in zip(("all", "lower", "middle", "upper"), by_part, strict=True):
+                for percent, share in zip(BAND_PERCENTS, row, strict=True):
+                    lines.append(f"{n},{CURVE_RUNS},{axis},{part},{percent:g},{share:.2f}")
+        off = np.abs(shares - BAND_PERCENTS)
+        assert off[:, 0].max() <= 2.0, f"{n}: all {off[:, 0].max(axis=0)}"
+        assert off[:, 1:].max() <= 4.0, f"{n}: thirds {off[:, 1:].max(axis=(0, 1))}"
+    CURVE_RESULTS.write_text("\n".join(lines) + "\n")
+    print("\n".join(lines))

@@ -95,6 +95,14 @@ def test_a_positive_feature_may_take_the_lms_family():
     assert "positive" in refused.withheld
 
 
+@pytest.mark.parametrize(
+    "change", [{"fewest_each_side": 4}, {"window_strokes": 0.0}, {"scale_segments": 0}]
+)
+def test_a_plan_that_shows_too_few_golfers_or_makes_no_sense_is_refused(change):
+    with pytest.raises(ValueError, match="needed"):
+        CentilePlan(**change)
+
+
 def test_a_record_of_centiles_cannot_be_changed_or_hold_a_wrong_shape(plain):
     with pytest.raises(ValueError, match="read-only"):
         plain.coefficients[0, 0] = 1.0
