@@ -71,7 +71,7 @@ def swing_around(mover: Mover, peak: int, given: Mapping[str, float]) -> OneSwin
     """
     rate_hz = mover.rate_hz
     top = stated(given, "top", rate_hz) if "top" in given else _top(mover, peak)
-    start = stated(given, "start", rate_hz) if "start" in given else _start(mover, top.time_s)
+    start = stated(given, "start", rate_hz) if "start" in given else _start(mover, peak, top.time_s)
     impact = (
         stated(given, "impact", rate_hz)
         if "impact" in given
@@ -126,9 +126,13 @@ def _reversal(mover: Mover, valley: int) -> float:
     return lo + k + float(along[k] / (along[k] - along[k + 1]))
 
 
-def _start(mover: Mover, top_s: float) -> EventMark:
+def _start(mover: Mover, peak: int, top_s: float) -> EventMark:
     """Where the backswing sets in, extrapolated from its first rise."""
     top = min(int(top_s * mover.rate_hz), len(mover.speed) - 1)
+    # Sought from the reversal itself where the top is stated later: going back from there, the
+    # reversal would be taken for a rest.
+    valley = valley_before(mover.speed, peak)
+    top = top if valley is None else min(top, valley)
     onset = rest_before(mover.speed, top)
     if onset is None:
         raise SwingRefused(

@@ -10,6 +10,7 @@ from typing import Self
 from norms.records import (
     BallSpeed,
     Edition,
+    EventCorrection,
     FileOutcome,
     Golfer,
     LabTerms,
@@ -21,7 +22,7 @@ from norms.records import (
     SwingPool,
     SwingQuality,
 )
-from pipelines.store import editions, labs, roster, swings
+from pipelines.store import editions, event_corrections, labs, roster, swings
 from pipelines.store.database import Database
 from pipelines.store.labs import EditionMeasurement
 
@@ -111,6 +112,27 @@ class Store:
     def outcomes(self, run: int | None = None) -> list[FileOutcome]:
         """Outcomes of one run, or of every run, in the order they were given."""
         return swings.outcomes(self._database, run)
+
+    # A person's corrections of events
+
+    def correct_swing(
+        self, swing: Swing, corrections: Sequence[EventCorrection], corrected_at: datetime
+    ) -> None:
+        """Keep corrections and the swing as it is after them, in one transaction.
+
+        A swing already stored from the same file is replaced, any other is added.
+
+        Raises
+        ------
+        StoreRefused
+            ``golfer_unknown``, ``not_finite``, or ``store_conflict`` where the swing's code is
+            stored from another file.
+        """
+        event_corrections.correct_swing(self._database, swing, corrections, _utc(corrected_at))
+
+    def event_corrections(self, content_hash: str) -> tuple[EventCorrection, ...]:
+        """Every correction of the events of one file, in the order they were made."""
+        return event_corrections.event_corrections(self._database, content_hash)
 
     # Swings
 

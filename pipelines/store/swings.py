@@ -45,6 +45,19 @@ def add_swings(
             database.take_in("add_outcomes", _outcome_table(outcomes, run))
 
 
+def put_swing(database: Database, swing: Swing) -> None:
+    """Put a swing in the place of the one stored from the same file, or add it; no transaction."""
+    table = _swing_table([swing])
+    if database.take_in("update_swing", table):
+        database.rows("forget_swing_events", (swing.label.swing,))
+        database.rows("forget_swing_features", (swing.label.swing,))
+    else:
+        _refuse_unknown_golfers(database, table)
+        database.take_in("add_swings", table)
+    database.take_in("add_events", _event_table([swing]))
+    database.take_in("add_features", _feature_table([swing]))
+
+
 def _refuse_unknown_golfers(database: Database, table: "pa.Table") -> None:
     unknown = [code for (code,) in database.take_in("unknown_golfers", table)]
     if unknown:

@@ -1,0 +1,2 @@
+INSERT INTO event_correction (content_hash, event, time_s, person, reason, corrected_at)
+VALUES (?, ?, ?, ?, ?, ?)

@@ -1,0 +1,1 @@
+DELETE FROM swing_event WHERE swing = ?

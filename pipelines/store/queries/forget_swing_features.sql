@@ -1,0 +1,1 @@
+DELETE FROM swing_feature WHERE swing = ?
