@@ -6,6 +6,7 @@ from norms.swing.plausibility import check_plausible
 from norms.swing.process import process_capture
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile
+from pipelines.collect.raw_points import RawPoints
 from pipelines.collect.readers import reader_for
 from pipelines.collect.to_capture import to_capture
 
@@ -29,6 +30,11 @@ def swing_of(work: FileWork, profile: Profile) -> Swing:
 def hip_methods_of(work: FileWork, profile: Profile) -> HipMethodComparison:
     """Read a capture file and process it by every method for the hip joint centres."""
     return compare_hip_methods(capture_of(work, profile), work.label)
+
+
+def raw_points_of(work: FileWork, _: object) -> RawPoints:
+    """Read a capture file's points in its own terms."""
+    return reader_for(work.path)(work.path)
 
 
 def capture_of(work: FileWork, profile: Profile) -> Capture:

@@ -1,0 +1,1 @@
+"""Drafting a lab profile from one capture: each statement with its evidence and how sure it is."""

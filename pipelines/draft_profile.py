@@ -1,0 +1,183 @@
+"""Drafts a lab's profile from one of its captures, with the evidence for every line.
+
+Nothing is silently guessed: what is not sure or likely is commented out, with the reason beside
+it, and a person who knows the lab decides.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from norms.errors import NormsError
+from norms.records import SwingLabel
+from norms.vocabulary import CLUB_ROLE, PELVIS_ROLES
+from pipelines.collect.file_work import FileWork
+from pipelines.collect.profile import PELVIS_SETS
+from pipelines.collect.raw_points import RawPoints
+from pipelines.collect.shield import WorkerPool
+from pipelines.draft.geometry import axes_statements, unit_statement
+from pipelines.draft.roles import RoleGuess, guess_roles, role_statements, toml_text, words_of
+from pipelines.draft.statement import Statement
+
+EVENT_WORDS: Final[dict[str, tuple[frozenset[str], ...]]] = {
+    "start": (frozenset({"start"}), frozenset({"takeaway"})),
+    "top": (frozenset({"top"}),),
+    "impact": (frozenset({"impact"}), frozenset({"contact"})),
+    "finish": (frozenset({"finish"}),),
+}
+RATE_UNKNOWN_HZ: Final = 120.0
+"""Only to find the stretch at address where a file states no rate."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProfileDraft:
+    """A drafted profile.
+
+    Attributes
+    ----------
+    source : str
+        Name of the capture it was drafted from.
+    statements : tuple of Statement
+        In the order of the profile.
+    """
+
+    source: str
+    statements: tuple[Statement, ...]
+
+    @property
+    def open_questions(self) -> tuple[Statement, ...]:
+        """Statements that a person has to decide."""
+        return tuple(s for s in self.statements if s.sure == "unsure")
+
+    def toml(self) -> str:
+        """The profile as TOML, evidence as comments, what is unsure commented out."""
+        lines = [
+            f"# Drafted from {self.source}: check every line against the lab, and decide those",
+            "# that are commented out.",
+        ]
+        for section, statements in groupby(self.statements, key=lambda s: s.section):
+            lines += ["", f"[{section}]"]
+            for statement in statements:
+                lines.append(f"# {statement.sure}: {statement.evidence}")
+                lines.append(
+                    statement.line if statement.sure != "unsure" else f"# {statement.line}"
+                )
+        return "\n".join(lines) + "\n"
+
+
+def draft_profile(capture: Path, *, lab: str | None = None) -> ProfileDraft:
+    """Draft a profile from a capture file.
+
+    Parameters
+    ----------
+    capture : Path
+    lab : str, optional
+        Name of the laboratory.
+
+    Returns
+    -------
+    ProfileDraft
+
+    Raises
+    ------
+    NormsError
+        If the file cannot be read.
+    """
+    return draft_from_points(read_shielded(capture), source=capture.name, lab=lab)
+
+
+def read_shielded(capture: Path) -> RawPoints:
+    """A capture's points in its own terms, read in a worker process."""
+    label = SwingLabel(
+        swing=capture.stem,
+        golfer="unnamed",
+        club="any",
+        recorded_on=date.min,
+        lab="",
+        source=capture.name,
+        content_hash="",
+    )
+    work = FileWork(path=capture, label=label, hand="right")
+    with WorkerPool(None, workers=1, job="pipelines.collect.work:raw_points_of") as pool:
+        ((_, result),) = pool.run([work])
+    if isinstance(result, NormsError):
+        raise result
+    raw: RawPoints = result
+    return raw
+
+
+def draft_from_points(raw: RawPoints, *, source: str, lab: str | None = None) -> ProfileDraft:
+    """Draft a profile from points that were read; see ``draft_profile``."""
+    guesses = guess_roles(raw.labels)
+    rate_hz = raw.rate_hz or RATE_UNKNOWN_HZ
+    statements = [
+        _lab_statement(lab),
+        *role_statements(guesses, raw.points),
+        *_missing_pelvis(raw, guesses),
+        unit_statement(guesses, raw.points, raw.unit),
+        *axes_statements(guesses, raw.points, rate_hz),
+        _rate_statement(raw.rate_hz),
+        *_event_statements(raw, has_club=CLUB_ROLE in guesses),
+    ]
+    return ProfileDraft(source=source, statements=tuple(statements))
+
+
+def _lab_statement(lab: str | None) -> Statement:
+    if lab:
+        said = "as stated"
+        return Statement(section="lab", line=f"name = {toml_text(lab)}", sure="sure", evidence=said)
+    said = "no file says which lab it is from"
+    return Statement(section="lab", line='name = ""', sure="unsure", evidence=said)
+
+
+def _missing_pelvis(raw: RawPoints, guesses: Mapping[str, RoleGuess]) -> list[Statement]:
+    """Lines for a person to fill where no set of points gives the pelvis."""
+    if any(set(roles) <= guesses.keys() for roles in PELVIS_SETS):
+        return []
+    unused = set(raw.labels) - {guess.label for guess in guesses.values()} - {""}
+    some = ", ".join(sorted(unused)[:12]) or "none"
+    said = f"no label's words name it; labels without a role are {some}"
+    return [
+        Statement(section="points", line=f'{role} = ""', sure="unsure", evidence=said)
+        for role in PELVIS_ROLES
+        if role not in guesses
+    ]
+
+
+def _rate_statement(rate_hz: float | None) -> Statement:
+    if rate_hz is None:
+        said = "the file states no rate"
+        return Statement(section="rate", line="hz = 240", sure="unsure", evidence=said)
+    return Statement(
+        section="rate", line=f"hz = {rate_hz:.6g}", sure="sure", evidence="the file states it"
+    )
+
+
+def _event_statements(raw: RawPoints, *, has_club: bool) -> list[Statement]:
+    source, said = (
+        ("club", "a club head is tracked") if has_club else ("hands", "no club head is tracked")
+    )
+    statements = [
+        Statement(section="events", line=f'source = "{source}"', sure="likely", evidence=said)
+    ]
+    for event, options in EVENT_WORDS.items():
+        for label in raw.events_s:
+            if any(option <= words_of(label) for option in options):
+                times = np.array(raw.events_s[label])
+                once = len(times) == 1
+                said = f"the file has an event of that name at {times.round(3).tolist()} s"
+                statements.append(
+                    Statement(
+                        section="events",
+                        line=f"{event} = {toml_text(label)}",
+                        sure="likely" if once else "unsure",
+                        evidence=said,
+                    )
+                )
+                break
+    return statements
