@@ -57,7 +57,7 @@ def centile_chart(
     value, error = np.full(shape, np.nan), np.full(shape, np.nan)
     if len(inside):
         designs = _designs(centiles, h[inside], row)
-        eta = _predictors(centiles, designs)
+        eta = _predictors(centiles.coefficients, designs)
         for place, percent in enumerate(percents):
             z = np.full((1, len(inside)), ndtri(percent / 100.0))
             at = FAMILIES[centiles.family].value_at(z, eta)
@@ -114,7 +114,7 @@ def place_by_handicap(
     name: str | None = None,
     covariates: ArrayLike = (),
     confidence: float = 0.90,
-    leave_out: bool = False,
+    own_row: tuple[float, float] | None = None,
 ) -> CentilePlace:
     """Where one value falls among golfers of this handicap.
 
@@ -130,9 +130,9 @@ def place_by_handicap(
     covariates : array_like, shape (g,)
     confidence : float
         Of the interval of the percentile: what sampling golfers leaves open, by the delta method.
-    leave_out : bool
-        The value is that of a golfer who is in the fit with weight 1: it is taken out by one
-        Newton step, the smoothing held.
+    own_row : tuple of 2 floats, optional
+        Value and handicap of the golfer's own row, where the golfer is in the fit with weight 1:
+        it is taken out by one Newton step, the smoothing held.
 
     Returns
     -------
@@ -160,9 +160,10 @@ def place_by_handicap(
     if refusal is not None:
         return replace(answer, withheld=refusal)
     designs = _designs(centiles, h, row)
-    eta = tuple(part[[place]] for part in _predictors(centiles, designs))
-    if leave_out:
-        eta = _without_golfer(centiles, place, designs, eta, y)
+    coefficients = centiles.coefficients[[place]]
+    if own_row is not None:
+        coefficients = _without_golfer(centiles, place, own_row, row)
+    eta = _predictors(coefficients, designs)
     z = float(FAMILIES[centiles.family].score(y, eta)[0, 0])
     error = float(_score_error(centiles, designs, eta, y, rows=[place])[0, 0])
     half = float(ndtri(0.5 + confidence / 2.0)) * error
@@ -198,7 +199,7 @@ def handicaps_with_median(
     row = _covariate_row(centiles, covariates)
 
     def above(handicap: ArrayLike) -> FloatArray:
-        eta = _predictors(centiles, _designs(centiles, np.atleast_1d(handicap), row))
+        eta = _predictors(centiles.coefficients, _designs(centiles, np.atleast_1d(handicap), row))
         median = FAMILIES[centiles.family].value_at(np.zeros_like(eta[0]), eta)
         return np.asarray(median[place] - value)
 
@@ -251,9 +252,9 @@ def _designs(centiles: Centiles, handicaps: FloatArray, row: FloatArray) -> list
     return [design_columns(term, handicaps, columns, ends) for term in centiles.terms]
 
 
-def _predictors(centiles: Centiles, designs: list[FloatArray]) -> tuple[FloatArray, ...]:
+def _predictors(coefficients: FloatArray, designs: list[FloatArray]) -> tuple[FloatArray, ...]:
     """Parameters of the family, each of shape (r, h)."""
-    pieces = np.split(centiles.coefficients, _cuts(designs), axis=1)
+    pieces = np.split(coefficients, _cuts(designs), axis=1)
     return tuple(piece @ design.T for piece, design in zip(pieces, designs, strict=True))
 
 
@@ -281,11 +282,13 @@ def _score_error(
 def _without_golfer(
     centiles: Centiles,
     place: int,
-    designs: list[FloatArray],
-    eta: tuple[FloatArray, ...],
-    y: FloatArray,
-) -> tuple[FloatArray, ...]:
-    """Predictors after one Newton step that takes a golfer's own value out of the fit."""
+    own_row: tuple[float, float],
+    covariates: FloatArray,
+) -> FloatArray:
+    """Coefficients, shape (1, c), after one Newton step that takes a golfer's row out."""
+    value, handicap = own_row
+    y, designs = np.array([[value]]), _designs(centiles, np.array([handicap]), covariates)
+    eta = _predictors(centiles.coefficients[[place]], designs)
     _, first, second = FAMILIES[centiles.family].derivatives(y, eta)
     rows = [design[0] for design in designs]
     score = np.concatenate([f[0, 0] * x for f, x in zip(first, rows, strict=True)])
@@ -296,6 +299,5 @@ def _without_golfer(
         ]
     )
     information = np.linalg.inv(centiles.inverse_information[place]) - own
-    moved = centiles.coefficients[place] - np.linalg.solve(information, score)
-    pieces = np.split(moved, _cuts(designs))
-    return tuple(np.array([[piece @ x]]) for piece, x in zip(pieces, rows, strict=True))
+    moved: FloatArray = centiles.coefficients[[place]] - np.linalg.solve(information, score)
+    return moved

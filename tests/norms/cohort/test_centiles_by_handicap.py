@@ -208,11 +208,14 @@ def test_leaving_a_golfer_out_agrees_with_fitting_without_them():
     kept = np.arange(120) != 7
     other = fit_feature_centiles(value[kept][:, None], ["x"], handicap[kept], plan=plan)[0]["x"]
     assert ours.form == other.form
-    with_them = place_by_handicap(ours, value[7], float(handicap[7])).z
-    without = place_by_handicap(ours, value[7], float(handicap[7]), leave_out=True).z
-    refitted = place_by_handicap(other, value[7], float(handicap[7])).z
-    assert with_them < without
-    assert abs(without - refitted) < 0.15 * abs(with_them - refitted)
+    own_row = (value[7], float(handicap[7]))
+    # The swing that is placed need not be like the golfer's mean in the fit.
+    for placed, at in (own_row, (value[7] - 2.0, float(handicap[7]) + 1.5)):
+        with_them = place_by_handicap(ours, placed, at).z
+        without = place_by_handicap(ours, placed, at, own_row=own_row).z
+        refitted = place_by_handicap(other, placed, at).z
+        assert with_them < without
+        assert abs(without - refitted) < 0.15 * abs(with_them - refitted)
 
 
 def test_missing_values_leave_a_golfer_out_of_that_feature_only():
