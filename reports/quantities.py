@@ -4,6 +4,7 @@ from typing import Final
 
 from norms.swing.catalogue import FeatureUnit
 from norms.units import LENGTH_UNITS_SHOWN, cm_to
+from norms.vocabulary import EVENT_NODES, NODES_PER_PHASE, PHASE_NAMES, PHASES
 
 MINUS: Final = "−"
 DASH: Final = "–"
@@ -75,3 +76,12 @@ def handicap_words(index: float | None) -> str:
 def plural(count: int, word: str) -> str:
     """Count and noun, e.g. "1 golfer", "2 golfers"."""
     return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"
+
+
+def node_words(node: int) -> str:
+    """Where in the swing a phase node is, e.g. "at the top", "at 80 % of the backswing"."""
+    for event, at in EVENT_NODES.items():
+        if node == at:
+            return f"at {event}" if event == "impact" else f"at the {event}"
+    phase, percent = divmod(node, NODES_PER_PHASE - 1)
+    return f"at {percent} % of the {PHASE_NAMES[PHASES[phase]]}"

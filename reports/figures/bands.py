@@ -1,6 +1,7 @@
 """The group: tinted percentile bands with a dotted median, and small multiples over levels."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +23,7 @@ Curves = Mapping[float, NDArray[np.float64]]
 _WIDTH, _HEAD, _FOOT = 400.0, 50.0, 20.0
 _ROW_TITLE, _ROW, _GAP = 20.0, 70.0, 12.0
 _LEFT, _BETWEEN, _PANEL = 26.0, 23.0, 109.0
+_ROUND = 1e-9
 _STEP = 5  # every fifth node is drawn; 5 divides 100, so every event keeps its node
 
 
@@ -63,14 +65,34 @@ def signed_ticks(panel: "Axes", *, most: int, within: tuple[float, float]) -> No
     locator = MaxNLocator(nbins=most, steps=[1, 2, 5, 10])
     low, high = within
     ticks = [float(tick) for tick in locator.tick_values(low, high) if low <= tick <= high]
-    panel.set_yticks(ticks, [number(tick, 0 if tick.is_integer() else 1) for tick in ticks])
+    panel.set_yticks(ticks, [number(tick, _decimals(tick)) for tick in ticks])
+
+
+def _decimals(tick: float) -> int:
+    """Decimals that a round tick needs, two at most."""
+    return next((d for d in (0, 1) if abs(tick - round(tick, d)) < _ROUND), 2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandRow:
+    """One row of small multiples.
+
+    Attributes
+    ----------
+    words : str
+        Stands above the row.
+    curves : tuple of 3 Curves, or None
+        By axis; ``None`` leaves the words alone.
+    """
+
+    words: str
+    curves: tuple[Curves, ...] | None
 
 
 def cells_figure(cells: Sequence[CohortNorms], *, name: str, club: str, unit: str) -> str:
     """Bands of several cells of one club, a row for each cell and a column for each axis.
 
-    All rows share one scale for each axis, so that levels can be compared by eye. A withheld cell
-    keeps its row and says that it is withheld.
+    A withheld cell keeps its row and says that it is withheld.
 
     Parameters
     ----------
@@ -87,44 +109,76 @@ def cells_figure(cells: Sequence[CohortNorms], *, name: str, club: str, unit: st
         An ``<svg>`` element.
     """
     check_unit(unit)
-    tops = _row_tops(cells)
+    rows = [BandRow(words=_cell_words(cell), curves=_cell_curves(cell, unit)) for cell in cells]
+    return rows_figure(rows, name=name, title=f"Sway, thrust and lift by level, {club}", unit=unit)
+
+
+def rows_figure(rows: Sequence[BandRow], *, name: str, title: str, unit: str) -> str:
+    """Bands of the three curves, a row for each group and a column for each axis.
+
+    All rows share one scale for each axis, so that they can be compared by eye.
+
+    Parameters
+    ----------
+    rows : sequence of BandRow
+        Curves in the reader's unit.
+    name : str
+        Identifier, unique on the page.
+    title : str
+    unit : {"in", "cm"}
+
+    Returns
+    -------
+    str
+        An ``<svg>`` element.
+    """
+    tops = _row_tops(rows)
     height = tops[-1] + _FOOT
-    last = max((row for row, cell in enumerate(cells) if cell.bands), default=None)
+    last = max((place for place, row in enumerate(rows) if row.curves), default=None)
     with drawing(name):
         figure = new_figure(_WIDTH, height)
         for axis, word in enumerate(AXES):
             panels = [
-                _cell_panel(figure, cell.bands, top, axis, unit, named=row == last)
-                for row, (cell, top) in enumerate(zip(cells, tops, strict=False))
-                if cell.bands is not None
+                _row_panel(figure, row.curves[axis], top, axis, named=place == last)
+                for place, (row, top) in enumerate(zip(rows, tops, strict=False))
+                if row.curves
             ]
             _share_limits(panels)
             _column_title(figure, axis, word, unit)
-        for cell, top in zip(cells, tops, strict=False):
+        for row, top in zip(rows, tops, strict=False):
             figure.text(
-                _LEFT / _WIDTH, 1 - (top + 13) / height, _cell_words(cell), fontsize=10.5, color=INK
+                _LEFT / _WIDTH, 1 - (top + 13) / height, row.words, fontsize=10.5, color=INK
             )
         return inline_svg(
             figure,
             name=name,
-            title=f"Sway, thrust and lift by level, {club}",
-            description="; ".join(_cell_words(cell) for cell in cells) + f". In {unit}.",
+            title=title,
+            description="; ".join(row.words for row in rows) + f". In {unit}.",
         )
 
 
-def _row_tops(cells: Sequence[CohortNorms]) -> list[float]:
+def _row_tops(rows: Sequence[BandRow]) -> list[float]:
     """Where each row begins, in units from the top, and where the last ends."""
     tops = [_HEAD]
-    for cell in cells:
-        tops.append(tops[-1] + _ROW_TITLE + (_ROW + _GAP if cell.bands else 0.0))
+    for row in rows:
+        tops.append(tops[-1] + _ROW_TITLE + (_ROW + _GAP if row.curves else 0.0))
     return tops
 
 
+def _cell_curves(cell: CohortNorms, unit: str) -> tuple[Curves, ...] | None:
+    bands = cell.bands
+    if bands is None:
+        return None
+    return tuple(shown_curves(bands, axis, unit) for axis in range(len(AXES)))
+
+
 def _cell_words(cell: CohortNorms) -> str:
-    level = cell.cohort.definition.level
-    golfers = plural(len(cell.cohort.golfers), "golfer")
+    definition = cell.cohort.definition
+    whose = definition.title or definition.name
+    if whose is None:
+        whose = definition.level.label if definition.level else "all levels"
     withheld = ", withheld" if cell.bands is None else ""
-    return f"{level.label if level else 'all levels'}, {golfers}{withheld}"
+    return f"{whose}, {plural(cell.counts[0], 'golfer')}{withheld}"
 
 
 def _column_title(figure: "Figure", axis: int, word: str, unit: str) -> None:
@@ -137,15 +191,13 @@ def _column_title(figure: "Figure", axis: int, word: str, unit: str) -> None:
     figure.text(x, 1 - 39 / height, f"↓ {negative}", fontsize=9.5, color=MUTED)
 
 
-def _cell_panel(
-    figure: "Figure", bands: Bands, top: float, axis: int, unit: str, *, named: bool
-) -> "Axes":
+def _row_panel(figure: "Figure", curves: Curves, top: float, axis: int, *, named: bool) -> "Axes":
     height = figure.get_size_inches()[1] * UNITS_PER_INCH
     left = _LEFT + axis * (_PANEL + _BETWEEN)
     bottom = top + _ROW_TITLE + _ROW
     panel = figure.add_axes((left / _WIDTH, 1 - bottom / height, _PANEL / _WIDTH, _ROW / height))
     draw_events(panel)
-    draw_bands(panel, shown_curves(bands, axis, unit), _STEP)
+    draw_bands(panel, curves, _STEP)
     panel.set_xlim(0, NODES - 1)
     nodes = [EVENT_NODES["top"], EVENT_NODES["impact"]]
     panel.set_xticks(nodes, ["top", "impact"] if named else ["", ""])

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 
 UNITS_PER_INCH: Final = 72.0
 
+_PATH: Final = re.compile(r' d="(M [^"]*)"')
+_STEP: Final = re.compile(r"([MLz])(?: (\S+) (\S+))?")
+
 
 @contextmanager
 def drawing(salt: str) -> Iterator[None]:
@@ -81,13 +84,50 @@ def inline_svg(figure: "Figure", *, name: str, title: str, description: str) -> 
     # A style inside a picture would reach the whole page; its one rule is inherited instead.
     body = re.sub(r"<style.*?</style>", "", body, flags=re.DOTALL)
     body = re.sub(r'<g id="[^"]*"', "<g", body)
-    body = body.replace("xlink:href", "href").replace("'DejaVu Sans', sans-serif", SANS)
+    body = body.replace("xlink:href", "href").replace(
+        "font-family: 'DejaVu Sans', sans-serif; ", ""
+    )
+    body = _PATH.sub(_brief_path, body)
     body = re.sub(r"(\.\d\d)\d+", r"\1", body)
+    body = re.sub(r' transform="rotate\(-0 [^)]*\)"', "", body)
+    body = re.sub(r">\s+<", "><", body).replace("<g/>", "")
     width, height = figure.get_size_inches() * UNITS_PER_INCH
     return (
         f'<svg class="figure" viewBox="0 0 {width:.0f} {height:.0f}" role="img" '
-        f'stroke-linejoin="round" stroke-linecap="butt" '
+        f'font-family="{SANS}" stroke-linejoin="round" stroke-linecap="butt" '
         f'aria-labelledby="{name}-title {name}-desc">'
         f'<title id="{name}-title">{escape(title)}</title>'
         f'<desc id="{name}-desc">{escape(description)}</desc>{body}</svg>'
     )
+
+
+def _brief_path(found: "re.Match[str]") -> str:
+    """A path of straight lines by its steps, to a tenth of a picture unit; others as they are.
+
+    Each step leads from where the last one, rounded, arrived, so that no error adds up.
+    """
+    text = found[1]
+    if re.search("[CQ]", text):
+        return found[0]
+    here = [0, 0]
+    pieces = []
+    for command, *at in _STEP.findall(text):
+        if command == "z":
+            pieces.append("z")
+            continue
+        there = [round(10.0 * float(value)) for value in at]
+        if command == "M":
+            pieces.append("M" + _pair(there))
+        else:
+            pieces.append("l" + _pair([new - old for new, old in zip(there, here, strict=True)]))
+        here = there
+    return f' d="{"".join(pieces)}"'
+
+
+def _pair(tenths: list[int]) -> str:
+    """Two numbers as short as they go; a minus sign parts them as well as a space."""
+    x, y = (
+        f"{value / 10:g}".replace("0.", ".") if abs(value) < 10 else f"{value / 10:g}"
+        for value in tenths
+    )
+    return x + ("" if y.startswith("-") else " ") + y
