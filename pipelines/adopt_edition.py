@@ -10,9 +10,9 @@ from norms.cohort.adopt import FALSE_REFUSAL_RATE, JUDGED_FEATURES, Adoption, ve
 from norms.cohort.members import members
 from norms.cohort.roll import call_roll
 from norms.errors import CohortRefused
-from norms.records import Edition, Level
-from pipelines.cohort_file import cohorts_of
+from norms.records import Edition, Exclusion, Level
 from pipelines.export_edition import import_edition, read_edition
+from pipelines.lab_standing import lab_standing
 from pipelines.store import Store
 
 
@@ -21,6 +21,7 @@ def adopt_edition(
     folder: Path,
     cohorts: Sequence[str],
     *,
+    exclusions: Sequence[Exclusion],
     name: str | None = None,
     features: Sequence[str] = JUDGED_FEATURES,
     false_refusal_rate: float = FALSE_REFUSAL_RATE,
@@ -39,6 +40,8 @@ def adopt_edition(
         As `export_edition` writes it.
     cohorts : sequence of str
         Keys of the groups to verify, each on about 20 local golfers of the same definition.
+    exclusions : sequence of Exclusion
+        Local golfers and swings that a person decided to leave out.
     name : str, optional
         Name to keep the edition under; its own by default.
     features : sequence of str
@@ -59,7 +62,8 @@ def adopt_edition(
     # The edition's own table of levels, which need not be the store's.
     stated: Any = edition.parameters["levels"]
     levels = [Level(**level) for level in stated]
-    roll = call_roll(store.swing_pool(), store.golfers(), levels, cohorts_of(store).exclusions)
+    pool = lab_standing(store, hold=False).norms_pool
+    roll = call_roll(pool, store.golfers(), levels, exclusions)
     verdicts = []
     for place, key in enumerate(cohorts):
         cell = edition.cell(key)

@@ -1,17 +1,19 @@
 """A golfer's swing among peers of like handicap and of like ball speed."""
 
+from collections.abc import Sequence
+
 from norms.cohort.levels import ALL_LEVELS
 from norms.cohort.members import members
 from norms.cohort.roll import call_roll
 from norms.cohort.speed_peers import TwoWayPeers, golfer_covariates, peers_two_ways
 from norms.errors import CohortRefused
-from norms.records import CohortDefinition
-from pipelines.cohort_file import cohorts_of
+from norms.records import CohortDefinition, Exclusion
+from pipelines.lab_standing import lab_standing
 from pipelines.settings import settings_of
 from pipelines.store import Store
 
 
-def match_peers(store: Store, swing: str) -> TwoWayPeers:
+def match_peers(store: Store, swing: str, *, exclusions: Sequence[Exclusion]) -> TwoWayPeers:
     """Hold a stored swing against peers matched two ways.
 
     Parameters
@@ -19,6 +21,8 @@ def match_peers(store: Store, swing: str) -> TwoWayPeers:
     store : Store
     swing : str
         Code of a stored swing.
+    exclusions : sequence of Exclusion
+        Golfers and swings that a person decided to leave out; they are no peers.
 
     Raises
     ------
@@ -30,7 +34,8 @@ def match_peers(store: Store, swing: str) -> TwoWayPeers:
     held = store.swing(swing)
     settings = settings_of(store)
     roster, speeds = store.golfers(), store.ball_speeds()
-    roll = call_roll(store.swing_pool(), roster, settings.levels, cohorts_of(store).exclusions)
+    pool = lab_standing(store, hold=False).norms_pool
+    roll = call_roll(pool, roster, settings.levels, exclusions)
     club = held.label.club
     cohort, _ = members(roll, CohortDefinition(key=f"{club}/{ALL_LEVELS}", club=club))
     if not cohort.golfers:

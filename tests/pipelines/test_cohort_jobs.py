@@ -17,6 +17,7 @@ from norms.records import (
     BallSpeed,
     DatedHandicap,
     EventMark,
+    Exclusion,
     FeatureValues,
     Golfer,
     PhaseCurve,
@@ -27,8 +28,10 @@ from norms.records import (
 from norms.swing.catalogue import FEATURE_NAMES
 from pipelines.adopt_edition import adopt_edition
 from pipelines.cohort_file import cohorts_of, read_cohorts, take_cohorts
+from pipelines.collect.profile import Profile, load_profile
 from pipelines.compare_editions import compare_editions
 from pipelines.export_edition import export_edition, import_edition, read_edition
+from pipelines.lab_profiles import keep_profile
 from pipelines.match_peers import match_peers
 from pipelines.plan_cohort import plan_cohort
 from pipelines.store import Store, open_store
@@ -77,6 +80,29 @@ def swing_of(golfer: str, number: int, shift: float) -> Swing:
     )
 
 
+PROFILE = """
+[lab]
+name = "North bay"
+[points]
+pelvis_centre = "pelvis"
+club_head = "club"
+[units]
+length = "cm"
+[axes]
+source = "declared"
+target = "+x"
+up = "+z"
+ball = "-y"
+"""
+
+
+@pytest.fixture(scope="module")
+def profile(tmp_path_factory: pytest.TempPathFactory) -> Profile:
+    path = tmp_path_factory.mktemp("profile") / "north_bay.toml"
+    path.write_text(PROFILE, encoding="utf-8")
+    return load_profile(path)
+
+
 def fill(store: Store, codes: list[str], shift: float = 0.0) -> None:
     store.add_golfers(
         [
@@ -99,13 +125,13 @@ def fill(store: Store, codes: list[str], shift: float = 0.0) -> None:
 
 
 def build(store: Store, name: str) -> None:
-    cohorts = cohorts_of(store)
+    left_out = Exclusion(golfer="Q0001", reason="borrowed clubs", decided_by="head coach")
     edition = build_edition(
         name,
         store.swing_pool(),
         store.golfers(),
-        cohorts=cohorts.definitions,
-        exclusions=cohorts.exclusions,
+        cohorts=cohorts_of(store),
+        exclusions=[left_out],
     )
     store.save_edition(edition, NOW)
 
@@ -115,20 +141,22 @@ def codes(letter: str, count: int) -> list[str]:
 
 
 @pytest.fixture
-def theirs() -> Iterator[Store]:
+def theirs(profile: Profile) -> Iterator[Store]:
     with open_store(":memory:") as store:
+        keep_profile(store, profile)
         fill(store, codes("Q", 70))
         build(store, "spring")
         yield store
 
 
 @pytest.fixture
-def local() -> Iterator[Callable[[int, float], Store]]:
+def local(profile: Profile) -> Iterator[Callable[[int, float], Store]]:
     opened = []
 
     def make(count: int, shift: float = 0.0) -> Store:
         store = open_store(":memory:")
         opened.append(store)
+        keep_profile(store, profile)
         fill(store, codes("L", count), shift)
         return store
 
@@ -165,16 +193,11 @@ largest_filled_share = 0.1
 name = "low"
 club = "driver"
 levels = ["scratch", "to_5"]
-
-[[exclude]]
-golfer = "Q0001"
-reason = "borrowed clubs"
-decided_by = "head coach"
 """
 
 
 def test_a_cohort_file_says_what_it_says(tmp_path):
-    women, low = read_cohorts(write(tmp_path, WHOLE), DEFAULT_LEVELS).definitions
+    women, low = read_cohorts(write(tmp_path, WHOLE), DEFAULT_LEVELS)
     assert (women.key, women.label, women.sex) == ("women_driver", "Women, driver", "female")
     assert (women.handicap_above, women.handicap_to) == (-2.0, 20.0)
     assert (women.recorded_from, women.recorded_to) == (date(2025, 3, 1), date(2026, 12, 31))
@@ -188,7 +211,7 @@ def test_the_store_keeps_cohorts_for_the_next_edition(theirs, tmp_path):
     edition = theirs.edition("named")
     women = edition.cell("women_driver")
     assert women.counts == (34, 68)  # 35 women, of whom one was left out
-    assert women.cohort.definition == taken.definitions[0]
+    assert women.cohort.definition == taken[0]
     assert verify_edition(edition)
 
 
@@ -214,8 +237,6 @@ def test_the_store_keeps_cohorts_for_the_next_edition(theirs, tmp_path):
             "recorded_from: a day without a time",
         ),
         ('[[cohort]]\nname="a"\nclub="x"\n' * 2, "'a': name: stands twice"),
-        ('[[exclude]]\nreason = "x"\ndecided_by = "y"', "name either a golfer or a swing"),
-        ('[[exclude]]\ngolfer = "Q1"\nreason = "x"', "exclude 1: decided_by: field required"),
         ('cohort = "all"', "cohort: input should be a valid list"),
         ("cohort = [3]", "cohort 1: input should be"),
         ("[[cohort]", "is not a TOML file"),
@@ -266,11 +287,14 @@ def test_two_stored_editions_are_compared_with_a_seed(theirs):
 
 
 def test_a_stored_swing_among_peers_two_ways(theirs):
-    peers = match_peers(theirs, "Q0003-0")
+    peers = match_peers(theirs, "Q0003-0", exclusions=())
     assert peers.golfer == "Q0003"
     assert peers.by_handicap.golfers == 69
     assert 0 < peers.by_speed.golfers < 70
     assert len(peers.places) == len(FEATURE_NAMES)
+    left_out = Exclusion(golfer="Q0009", reason="borrowed clubs", decided_by="head coach")
+    fewer = match_peers(theirs, "Q0003-0", exclusions=[left_out])
+    assert fewer.by_handicap.golfers == 68
 
 
 # Export, import, adopt
@@ -372,7 +396,7 @@ def test_a_damaged_export_is_refused_in_one_line(theirs, tmp_path):
 def test_an_edition_that_holds_is_adopted_and_kept(theirs, local, tmp_path):
     export_edition(theirs, "spring", tmp_path / "out")
     ours = local(25)
-    edition, (verdict,) = adopt_edition(ours, tmp_path / "out", ["driver/all"])
+    edition, (verdict,) = adopt_edition(ours, tmp_path / "out", ["driver/all"], exclusions=())
     assert verdict.verdict == "accept"
     assert verdict.local_golfers == 25
     assert ours.edition("spring").content_hash == edition.content_hash
@@ -381,8 +405,8 @@ def test_an_edition_that_holds_is_adopted_and_kept(theirs, local, tmp_path):
 def test_an_edition_that_does_not_hold_is_not_kept(theirs, local, tmp_path):
     export_edition(theirs, "spring", tmp_path / "out")
     ours = local(25, shift=2.5)
-    _, (verdict,) = adopt_edition(ours, tmp_path / "out", ["driver/all"])
+    _, (verdict,) = adopt_edition(ours, tmp_path / "out", ["driver/all"], exclusions=())
     assert verdict.verdict == "do not accept"
     assert ours.edition_names() == []
     with pytest.raises(CohortRefused, match="has no group 'putter/all'"):
-        adopt_edition(ours, tmp_path / "out", ["putter/all"])
+        adopt_edition(ours, tmp_path / "out", ["putter/all"], exclusions=())
