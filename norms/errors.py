@@ -53,6 +53,10 @@ class CohortRefused(NormsError):
     """A cohort that cannot be built, or is too small for what was asked."""
 
 
+class StandardRefused(NormsError):
+    """A standard that its evidence does not bear, or a step that its life does not allow."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notice:
     """A warning that travels with an accepted swing.

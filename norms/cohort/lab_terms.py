@@ -56,7 +56,7 @@ def in_reference_terms(pool: SwingPool, terms: Iterable[LabTerms]) -> SwingPool:
     labs, clubs = np.array(pool.labs, dtype=str), np.array(pool.clubs, dtype=str)
     for one in terms:
         rows = (labs == one.effect.lab) & (clubs == one.effect.club)
-        features[rows] = _adjusted(features[rows], one.effect)
+        features[rows] = adjusted_features(features[rows], one.effect)
         curves[rows] -= one.curve_shift_cm
     return replace(pool, features=features, curves_cm=curves)
 
@@ -77,7 +77,7 @@ def swing_in_reference_terms(swing: Swing, terms: LabTerms) -> Swing:
     """
     effect = terms.effect
     row = np.array([[swing.features.values.get(name, np.nan) for name in effect.feature_names]])
-    adjusted = dict(zip(effect.feature_names, _adjusted(row, effect)[0].tolist(), strict=True))
+    adjusted = dict(zip(effect.feature_names, adjusted_features(row, effect)[0].tolist(), strict=True))
     values, missing = dict(swing.features.values), dict(swing.features.missing)
     for name in effect.feature_names:
         if name in values and np.isfinite(adjusted[name]):
@@ -117,7 +117,7 @@ def terms_words(terms: LabTerms, labels: Mapping[str, str]) -> str:
     )
 
 
-def _adjusted(values: FloatArray, effect: LabEffect) -> FloatArray:
+def adjusted_features(values: FloatArray, effect: LabEffect) -> FloatArray:
     """Features of ``effect.lab``, shape (s, d), by the verdicts; NaN where kept apart."""
     verdicts = np.array(effect.verdicts)
     moved = np.isin(verdicts, ("adjust_shift", "adjust_shift_and_scale"))
