@@ -20,6 +20,7 @@ INTEL: Final = 84
 DEC: Final = 85
 """Both are little-endian; DEC floats differ, see ``_float``."""
 MIPS: Final = 86
+"""Big-endian; turned around by ``c3d_byte_order`` before anything else is read."""
 WORD_LIMIT: Final = 65_535
 """A frame count that an unsigned 16-bit word cannot hold is written as this."""
 
@@ -53,15 +54,15 @@ def check_layout(name: str, content: bytes) -> C3dLayout:
     name : str
         File name for messages.
     content : bytes
-        The whole file.
+        The whole file, in little-endian order.
 
     Raises
     ------
     CaptureRefused
-        ``empty_file``, ``not_a_c3d``, ``byte_order``, ``cut_short``, ``damaged``,
-        ``no_points``, ``frame_count`` or ``rate``.
+        ``empty_file``, ``not_a_c3d``, ``cut_short``, ``damaged``, ``no_points``,
+        ``frame_count`` or ``rate``.
     """
-    start, processor = _parameter_block(name, content)
+    start, processor = parameter_block(name, content)
     _, points, analogs, first, last = struct.unpack_from("<5H", content)
     (data_block,) = struct.unpack_from("<H", content, 16)
     parameters = _parameters(name, content, start, processor)
@@ -88,8 +89,14 @@ def check_layout(name: str, content: bytes) -> C3dLayout:
     )
 
 
-def _parameter_block(name: str, content: bytes) -> tuple[int, int]:
-    """Where the parameters start, and the processor the file was written for."""
+def parameter_block(name: str, content: bytes) -> tuple[int, int]:
+    """Where the parameters start, and the processor the file was written for.
+
+    Raises
+    ------
+    CaptureRefused
+        ``empty_file``, ``not_a_c3d``, ``cut_short`` or ``damaged``.
+    """
     if not content:
         raise CaptureRefused(f"{name}: the file is empty", code="empty_file")
     if len(content) < 2 or content[1] != MAGIC or content[0] == 0:
@@ -99,14 +106,8 @@ def _parameter_block(name: str, content: bytes) -> tuple[int, int]:
     if len(content) < max(start, BLOCK) + BLOCK:
         _cut_short(name, len(content), max(start, BLOCK) + BLOCK)
     processor = content[start + 3]
-    if processor == MIPS:
-        raise CaptureRefused(
-            f"{name}: written in the byte order of MIPS machines, which is not read; export it "
-            "again in that of Intel",
-            code="byte_order",
-        )
-    if processor not in (INTEL, DEC):
-        _damaged(name, f"processor type {processor} where {INTEL} or {DEC} is meant")
+    if processor not in (INTEL, DEC, MIPS):
+        _damaged(name, f"processor type {processor} where {INTEL}, {DEC} or {MIPS} is meant")
     return start, processor
 
 

