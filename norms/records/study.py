@@ -1,0 +1,407 @@
+"""A study of ball speed: what is asked, of whom, and what the data answer."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+import numpy as np
+
+from norms.records._arrays import FloatArray, freeze_fields, frozen_array, set_field
+from norms.vocabulary import AXES, NODES
+
+Outcome = Literal["ball_speed", "club_speed"]
+OUTCOMES: Final[tuple[Outcome, ...]] = ("ball_speed", "club_speed")
+Covariate = Literal["sex", "age", "height", "mass", "handicap", "club_speed"]
+COVARIATES: Final[tuple[Covariate, ...]] = (
+    "sex",
+    "age",
+    "height",
+    "mass",
+    "handicap",
+    "club_speed",
+)
+Part = Literal["within", "between"]
+PARTS: Final[tuple[Part, ...]] = ("within", "between")
+Along = Literal["curves", "rates"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyPlan:
+    """What a study asks and how it answers; everything that decides a number.
+
+    Attributes
+    ----------
+    name, question : str
+    cohort : str
+        Words for who is studied.
+    outcome : {"ball_speed", "club_speed"}
+    features : tuple of str
+        Names; empty for every feature that the swings have.
+    primary : tuple of str
+        Features named before the data were looked at; the others are looked at beside them.
+    covariates : tuple of str
+        What effects are adjusted for, beside club.
+    random_slope : {"auto", "never"}
+        ``"auto"``: the within effect may differ from golfer to golfer where the data bear it.
+    along : tuple of {"curves", "rates"}
+        What is followed along the swing.
+    predict : bool
+    confounders : tuple of str
+        What the analyst knows was not measured.
+    level : float
+        Share of false findings that Benjamini-Hochberg holds, and chance of a false finding of
+        each test along the swing.
+    relabellings, folds, seed : int
+    """
+
+    name: str
+    question: str
+    cohort: str
+    outcome: Outcome = "ball_speed"
+    features: tuple[str, ...] = ()
+    primary: tuple[str, ...] = ()
+    covariates: tuple[Covariate, ...] = ("sex", "age", "height")
+    random_slope: Literal["auto", "never"] = "auto"
+    along: tuple[Along, ...] = ("curves", "rates")
+    predict: bool = True
+    confounders: tuple[str, ...] = ()
+    level: float = 0.05
+    relabellings: int = 1_999
+    folds: int = 10
+    seed: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StudyFrame:
+    """The swings of a study as arrays, one row per swing.
+
+    Attributes
+    ----------
+    swings, golfers, clubs, labs : tuple of str
+        s entries each.
+    ball_speed_mps, club_speed_mps : ndarray, shape (s,)
+        NaN where missing.
+    golfer_facts : Mapping of str to ndarray, shape (s,)
+        sex (1 for men, 0 for women), age, height, mass, handicap; NaN where unknown.
+    feature_names, feature_units, feature_labels : tuple of str
+        d entries each; units as in the catalogue, or ``"share"`` for membership of a pattern.
+    features : ndarray, shape (s, d)
+    curves_cm, rates_cm_s : ndarray, shape (s, 3, 301), or None
+        None for a cohort of features alone.
+    left_out : Mapping of str to int
+        Swings left out, by rule.
+    """
+
+    swings: tuple[str, ...]
+    golfers: tuple[str, ...]
+    clubs: tuple[str, ...]
+    labs: tuple[str, ...]
+    ball_speed_mps: FloatArray
+    club_speed_mps: FloatArray
+    golfer_facts: Mapping[str, FloatArray]
+    feature_names: tuple[str, ...]
+    feature_units: tuple[str, ...]
+    feature_labels: tuple[str, ...]
+    features: FloatArray
+    curves_cm: FloatArray | None = None
+    rates_cm_s: FloatArray | None = None
+    left_out: Mapping[str, int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        s, d = len(self.swings), len(self.feature_names)
+        for name in ("golfers", "clubs", "labs"):
+            if len(getattr(self, name)) != s:
+                raise ValueError(f"{name}: {len(getattr(self, name))} entries for {s} swings")
+        for name in ("feature_units", "feature_labels"):
+            if len(getattr(self, name)) != d:
+                raise ValueError(f"{name}: {len(getattr(self, name))} entries for {d} features")
+        freeze_fields(self, {"ball_speed_mps": (s,), "club_speed_mps": (s,), "features": (s, d)})
+        facts = {name: frozen_array(name, v, (s,)) for name, v in self.golfer_facts.items()}
+        set_field(self, "golfer_facts", facts)
+        set_field(self, "left_out", dict(self.left_out))
+        for name in ("curves_cm", "rates_cm_s"):
+            if getattr(self, name) is not None:
+                freeze_fields(self, {name: (s, len(AXES), NODES)})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effect:
+    """One part of one feature's association with the outcome.
+
+    Attributes
+    ----------
+    part : {"within", "between"}
+    slope : float or None
+        Outcome, m/s, that goes with one unit of the feature; None where it cannot be told.
+    standard_error, freedom, low, high, p_value : float or None
+        Interval of 95 %; p unadjusted.
+    adjusted_p : float or None
+        By Benjamini-Hochberg over all features and both parts.
+    spread : float
+        Standard deviation of this part of the feature, in its unit.
+    smallest_detectable : float or None
+        Slope that this cohort would have found in four of five studies, at 5 % unadjusted.
+    e_value, e_value_limit : float or None
+    reason : str or None
+        Why there is no effect to state.
+    """
+
+    part: Part
+    slope: float | None
+    standard_error: float | None
+    freedom: float | None
+    low: float | None
+    high: float | None
+    p_value: float | None
+    adjusted_p: float | None
+    spread: float
+    smallest_detectable: float | None
+    e_value: float | None
+    e_value_limit: float | None
+    reason: str | None = None
+
+    @property
+    def found(self) -> bool:
+        """Whether the interval of 95 % excludes no association."""
+        return self.low is not None and self.high is not None and self.low * self.high > 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Influence:
+    """What the most influential golfer does to the within effect.
+
+    Attributes
+    ----------
+    golfer : str
+    slope_without : float
+    lowest, highest : float
+        Of the slopes with each golfer left out in turn.
+    """
+
+    golfer: str
+    slope_without: float
+    lowest: float
+    highest: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeatureModel:
+    """The mixed model of one feature.
+
+    Attributes
+    ----------
+    feature, label, unit : str
+    declared : bool
+        Whether the feature was named before the data were looked at.
+    golfers, swings : int
+    within, between : Effect
+        Never one number.
+    difference_p : float or None
+        Of the test that both slopes are equal.
+    reversal : bool
+        Both are found after adjustment, and they point in opposite directions.
+    golfer_sd_mps, residual_sd_mps : float
+    slope_sd : float or None
+        How much golfers' own within slopes differ; None where one slope serves all.
+    r2_marginal, r2_conditional, r2_within, r2_between : float
+    converged, singular : bool
+    method : str
+        What was fitted, and the fallback where one was needed, in words.
+    residual_skewness, residual_kurtosis, far_share, spread_trend, golfer_skewness : float
+    influence : Influence or None
+    """
+
+    feature: str
+    label: str
+    unit: str
+    declared: bool
+    golfers: int
+    swings: int
+    within: Effect
+    between: Effect
+    difference_p: float | None
+    reversal: bool
+    golfer_sd_mps: float
+    residual_sd_mps: float
+    slope_sd: float | None
+    r2_marginal: float
+    r2_conditional: float
+    r2_within: float
+    r2_between: float
+    converged: bool
+    singular: bool
+    method: str
+    residual_skewness: float
+    residual_kurtosis: float
+    far_share: float
+    spread_trend: float
+    golfer_skewness: float
+    influence: Influence | None = None
+
+    def effect(self, part: Part) -> Effect:
+        """One part's effect."""
+        return self.within if part == "within" else self.between
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AlongSwing:
+    """Where along the swing curves, or their rates, go with the outcome.
+
+    Attributes
+    ----------
+    kind : {"curves", "rates"}
+    part : {"within", "between"}
+    value, low, high : ndarray, shape (3, 301)
+        Outcome, m/s, that goes with one cm or cm/s at a node, smoothed, with its joint band of
+        95 % over sway, thrust and lift; NaN where the curves do not vary enough.
+    spread : ndarray, shape (3, 301)
+        Standard deviation of this part of the curve.
+    t, node_p : ndarray, shape (3, 301)
+        Of the permutation test; p adjusted for having looked at all nodes, axes, curves and
+        rates.
+    p_value : float
+    critical : float
+    relabellings : int
+    axis : str
+        Where the largest t is.
+    node : int
+    """
+
+    kind: Along
+    part: Part
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+    spread: FloatArray
+    t: FloatArray
+    node_p: FloatArray
+    p_value: float
+    critical: float
+    relabellings: int
+    axis: str
+    node: int
+
+    def __post_init__(self) -> None:
+        names = ("value", "low", "high", "spread", "t", "node_p")
+        freeze_fields(self, dict.fromkeys(names, (len(AXES), NODES)))
+
+    def stretches(self, axis: int, level: float) -> tuple[tuple[int, int], ...]:
+        """First and last node of each stretch of an axis where the adjusted p is within level."""
+        inside = np.r_[False, np.nan_to_num(self.node_p[axis], nan=1.0) <= level, False]
+        turns = np.flatnonzero(inside[1:] != inside[:-1])
+        return tuple((int(a), int(b) - 1) for a, b in zip(turns[::2], turns[1::2], strict=True))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PredictionAnswer:
+    """How well features predict the outcome of golfers not seen before.
+
+    Attributes
+    ----------
+    baseline : str
+        What the baseline knows, in words.
+    golfers, swings, folds : int
+    baseline_error_mps, model_error_mps : float
+        Root mean square errors, each golfer weighing one.
+    baseline_r2, model_r2 : float
+    error_gain_mps, r2_gain : tuple of 3 floats
+        Gain of the features, and the interval of 95 % over golfers.
+    model_r2_limits, model_error_limits_mps : tuple of 2 floats
+    adds : bool
+        Whether the interval of the gain in R2 lies above nothing.
+    """
+
+    baseline: str
+    golfers: int
+    swings: int
+    folds: int
+    baseline_error_mps: float
+    model_error_mps: float
+    baseline_r2: float
+    model_r2: float
+    error_gain_mps: tuple[float, float, float]
+    r2_gain: tuple[float, float, float]
+    model_r2_limits: tuple[float, float]
+    model_error_limits_mps: tuple[float, float]
+    adds: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WithoutLab:
+    """A feature's slopes with one lab left out; None where they cannot be told."""
+
+    lab: str
+    feature: str
+    golfers: int
+    within: float | None
+    between: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """Where a study stands among everything that was asked of its cohort.
+
+    Attributes
+    ----------
+    number, of : int
+        "Look 7 of 12".
+    tests : int
+        Tests this study ran.
+    tests_before : int
+        Tests that earlier looks at the same cohort ran.
+    declared_at : str or None
+        When the plan was declared before it was run; None where it was not.
+    """
+
+    number: int
+    of: int
+    tests: int
+    tests_before: int
+    declared_at: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Study:
+    """The answer of a study.
+
+    Attributes
+    ----------
+    plan : StudyPlan
+    golfers, swings : int
+        Of the frame, after everything was left out.
+    golfers_with_repeats : int
+        Golfers with two swings or more: they alone tell of effects within a golfer.
+    left_out : Mapping of str to int
+    models : tuple of FeatureModel
+    along : tuple of AlongSwing
+    prediction : PredictionAnswer or None
+    without_labs : tuple of WithoutLab
+    sketch : tuple of str
+        What may cause what, in words.
+    unmeasured : tuple of str
+        Confounders that nobody measured.
+    notes : tuple of str
+        What could not be done, and why.
+    look : Look or None
+    """
+
+    plan: StudyPlan
+    golfers: int
+    swings: int
+    golfers_with_repeats: int
+    left_out: Mapping[str, int]
+    models: tuple[FeatureModel, ...]
+    along: tuple[AlongSwing, ...]
+    prediction: PredictionAnswer | None
+    without_labs: tuple[WithoutLab, ...]
+    sketch: tuple[str, ...]
+    unmeasured: tuple[str, ...]
+    notes: tuple[str, ...]
+    look: Look | None = None
+
+    def __post_init__(self) -> None:
+        set_field(self, "left_out", dict(self.left_out))
+
+    def model(self, feature: str) -> FeatureModel | None:
+        """The model of a feature, or None."""
+        return next((one for one in self.models if one.feature == feature), None)

@@ -1,0 +1,1 @@
+"""The analyst's question: which pelvis patterns go with ball speed, within and between golfers."""

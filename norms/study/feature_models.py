@@ -1,0 +1,290 @@
+"""One mixed model for every feature: what goes with speed within a golfer, and between golfers."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+
+from norms.records.study import Effect, FeatureModel, Influence, Part, StudyFrame, StudyPlan
+from norms.statistics.mixed_diagnostics import (
+    FittedModel,
+    estimates_without_each_group,
+    residual_facts,
+    variance_explained,
+)
+from norms.statistics.mixed_models import Estimates, MixedFits, fit_random_intercepts
+from norms.statistics.mixed_slopes import SlopeFit, fit_random_slope
+from norms.statistics.multiplicity import adjust_p_values
+from norms.statistics.power import smallest_detectable
+from norms.statistics.sensitivity import e_value_of_difference
+from norms.statistics.within_between import Parts, within_and_between
+from norms.study.design import Design
+
+FloatArray = NDArray[np.float64]
+
+CONFIDENCE: Final = 0.95
+SLOPE_LEVEL: Final = 0.20
+"""A random slope is kept from this p value of its likelihood ratio on: a lenient test, because
+leaving out a real one makes the within effect look surer than it is (Matuschek and others 2017,
+J. Mem. Lang. 94:305; from memory)."""
+SWINGS_FOR_SLOPE: Final = 3
+GOLFERS_FOR_SLOPE: Final = 20
+
+UNTOLD: Final[dict[Part, str]] = {
+    "within": "does not vary within any golfer",
+    "between": "golfers do not differ in it, or covariates hold it already",
+}
+NOT_CONVERGED: Final = "the fit did not converge, so that no effect is stated"
+
+
+def feature_models(
+    frame: StudyFrame, plan: StudyPlan, design: Design, columns: Sequence[int]
+) -> tuple[FeatureModel, ...]:
+    """Fit one model per feature and adjust p values over all of them, both parts together.
+
+    Parameters
+    ----------
+    frame : StudyFrame
+    plan : StudyPlan
+    design : Design
+    columns : sequence of int
+        Columns of the frame's features.
+    """
+    values = frame.features[design.rows][:, list(columns)]
+    parts = within_and_between(values, design.golfers, design.clubs)
+    fits = fit_features(design, parts)
+    models = [
+        _model(frame, plan, design, fits, parts, place, column)
+        for place, column in enumerate(columns)
+    ]
+    return _adjusted(models, plan.level)
+
+
+def fit_features(design: Design, parts: Parts) -> MixedFits:
+    """Random-intercept fits of every feature at once; the last two columns are within, between."""
+    own = np.stack([parts.within, parts.between], axis=2)
+    return fit_random_intercepts(design.outcome_mps, design.shared, own, design.golfers)
+
+
+def _model(
+    frame: StudyFrame,
+    plan: StudyPlan,
+    design: Design,
+    fits: MixedFits,
+    parts: Parts,
+    place: int,
+    column: int,
+) -> FeatureModel:
+    seen = np.isfinite(parts.within[:, place])
+    q = design.shared.shape[1]
+    told = np.isfinite(fits.fixed[place])
+    slope, method = _slope_fit(plan, design, fits, parts, place)
+    model = _fitted(design, fits, parts, place, seen, told)
+    speed = within_and_between(model.outcome[:, np.newaxis], model.groups, design.clubs[seen])
+    estimates = [_pick(fits, slope, place, told, q + k) for k in range(2)]
+    within = _effect("within", estimates[0], parts.within[seen, place], speed.within[:, 0])
+    between = _effect("between", estimates[1], parts.between[seen, place], speed.between[:, 0])
+    facts = residual_facts(model) if fits.converged[place] else None
+    places = np.flatnonzero(np.flatnonzero(told) >= q)
+    random = None if slope is None else _random_variance(slope, parts.within[seen, place])
+    shares = variance_explained(model, tuple(int(p) for p in places), random_variance=random)
+    by_column = dict(zip(np.flatnonzero(told)[places].tolist(), shares.parts, strict=True))
+    return FeatureModel(
+        feature=frame.feature_names[column],
+        label=frame.feature_labels[column],
+        unit=frame.feature_units[column],
+        declared=frame.feature_names[column] in plan.primary,
+        golfers=int(fits.groups[place]),
+        swings=int(fits.observations[place]),
+        within=within,
+        between=between,
+        difference_p=_difference_p(fits, place, q),
+        reversal=False,
+        golfer_sd_mps=float(np.sqrt(fits.group_variance[place])),
+        residual_sd_mps=float(np.sqrt(fits.residual_variance[place])),
+        slope_sd=None if slope is None else float(np.sqrt(slope.random_covariance[1, 1])),
+        r2_marginal=shares.marginal,
+        r2_conditional=shares.conditional,
+        r2_within=by_column.get(q, 0.0),
+        r2_between=by_column.get(q + 1, 0.0),
+        converged=bool(fits.converged[place]),
+        singular=bool(fits.singular[place]),
+        method=method,
+        residual_skewness=facts.skewness if facts else np.nan,
+        residual_kurtosis=facts.excess_kurtosis if facts else np.nan,
+        far_share=facts.far_share if facts else np.nan,
+        spread_trend=facts.spread_trend if facts else np.nan,
+        golfer_skewness=facts.group_skewness if facts else np.nan,
+        influence=_influence(frame, design, model, seen, told, q),
+    )
+
+
+def _fitted(
+    design: Design,
+    fits: MixedFits,
+    parts: Parts,
+    place: int,
+    seen: NDArray[np.bool_],
+    told: NDArray[np.bool_],
+) -> FittedModel:
+    whole = np.column_stack([design.shared, parts.within[:, place], parts.between[:, place]])
+    return FittedModel(
+        outcome=design.outcome_mps[seen],
+        design=whole[np.ix_(seen, told)],
+        groups=np.unique(design.golfers[seen], return_inverse=True)[1],
+        fixed=fits.fixed[place, told],
+        group_variance=float(fits.group_variance[place]),
+        residual_variance=float(fits.residual_variance[place]),
+    )
+
+
+def _slope_fit(
+    plan: StudyPlan, design: Design, fits: MixedFits, parts: Parts, place: int
+) -> tuple[SlopeFit | None, str]:
+    """The fit with a random slope where the data bear it, and what was fitted, in words."""
+    intercept = "random intercept per golfer, REML, Satterthwaite's degrees of freedom"
+    if fits.singular[place]:
+        intercept = (
+            "singular: golfers do not differ beyond their swings once covariates are in; the "
+            "fallback is an ordinary regression on swings, and between golfers the degrees of "
+            "freedom count golfers"
+        )
+    seen = np.isfinite(parts.within[:, place])
+    told = np.isfinite(fits.fixed[place])
+    counts = np.bincount(design.golfers[seen])
+    repeated = int((counts >= SWINGS_FOR_SLOPE).sum())
+    within_told = bool(told[design.shared.shape[1]])
+    if plan.random_slope == "never" or fits.singular[place] or not within_told:
+        return None, intercept
+    if repeated < GOLFERS_FOR_SLOPE:
+        return None, f"{intercept}; no random slope: {repeated} golfers have 3 swings or more"
+    whole = np.column_stack([design.shared, parts.within[:, place], parts.between[:, place]])
+    fit = fit_random_slope(
+        design.outcome_mps[seen],
+        whole[np.ix_(seen, told)],
+        parts.within[seen, place],
+        design.golfers[seen],
+    )
+    if fit.singular:
+        return None, f"{intercept}; random slope left out: its variance is nil"
+    if not fit.converged or not np.isfinite(fit.freedom).all():
+        return None, f"{intercept}; random slope left out: its fit did not converge"
+    ratio = max(0.0, 2.0 * (fit.log_likelihood - float(fits.log_likelihood[place])))
+    # Half and half of chi-squared with 1 and 2 degrees of freedom (Stram and Lee 1994).
+    p_value = 0.5 * float(stats.chi2.sf(ratio, 1) + stats.chi2.sf(ratio, 2))
+    if p_value > SLOPE_LEVEL:
+        return None, f"{intercept}; no random slope needed (p {p_value:.2f})"
+    return fit, (
+        "random intercept and random slope per golfer, REML, Satterthwaite's degrees of freedom"
+    )
+
+
+def _pick(
+    fits: MixedFits, slope: SlopeFit | None, place: int, told: NDArray[np.bool_], column: int
+) -> Estimates | None:
+    """The estimate of one column, from the fit that stands; None where it cannot be told."""
+    if not told[column] or not fits.converged[place]:
+        return None
+    if slope is None:
+        one = fits.effect(column)
+        return Estimates(
+            value=one.value[place : place + 1],
+            standard_error=one.standard_error[place : place + 1],
+            freedom=one.freedom[place : place + 1],
+            p_value=one.p_value[place : place + 1],
+        )
+    at = int(told[:column].sum())
+    return Estimates(
+        value=slope.fixed[at : at + 1],
+        standard_error=slope.standard_error[at : at + 1],
+        freedom=slope.freedom[at : at + 1],
+        p_value=slope.p_value[at : at + 1],
+    )
+
+
+def _effect(part: Part, one: Estimates | None, values: FloatArray, outcome: FloatArray) -> Effect:
+    spread = float(np.std(values)) if values.size else 0.0
+    if one is None:
+        names = (
+            "slope", "standard_error", "freedom", "low", "high", "p_value", "adjusted_p",
+            "smallest_detectable", "e_value", "e_value_limit",
+        )  # fmt: skip
+        said = NOT_CONVERGED if spread > 1e-12 and part == "within" else UNTOLD[part]
+        return Effect(part=part, spread=spread, reason=said, **dict.fromkeys(names))
+    low, high = one.interval(CONFIDENCE)
+    scale = spread / max(float(np.std(outcome)), 1e-12)
+    e_value = e_value_of_difference(
+        float(one.value[0]) * scale, float(one.standard_error[0]) * scale
+    )
+    return Effect(
+        part=part,
+        slope=float(one.value[0]),
+        standard_error=float(one.standard_error[0]),
+        freedom=float(one.freedom[0]),
+        low=float(low[0]),
+        high=float(high[0]),
+        p_value=float(one.p_value[0]),
+        adjusted_p=None,
+        spread=spread,
+        smallest_detectable=float(smallest_detectable(one.standard_error, one.freedom)[0]),
+        e_value=e_value.estimate,
+        e_value_limit=e_value.limit,
+    )
+
+
+def _difference_p(fits: MixedFits, place: int, q: int) -> float | None:
+    weights = np.zeros(q + 2)
+    weights[q], weights[q + 1] = -1.0, 1.0
+    if not np.isfinite(fits.fixed[place, q:]).all():
+        return None
+    return float(fits.combination(weights).p_value[place])
+
+
+def _random_variance(slope: SlopeFit, within: FloatArray) -> float:
+    scatter = slope.random_covariance
+    return float(scatter[0, 0] + scatter[1, 1] * np.mean(within**2))
+
+
+def _influence(
+    frame: StudyFrame,
+    design: Design,
+    model: FittedModel,
+    seen: NDArray[np.bool_],
+    told: NDArray[np.bool_],
+    q: int,
+) -> Influence | None:
+    if not told[q] or not np.isfinite(model.fixed).all():
+        return None
+    at = int(told[:q].sum())
+    without = estimates_without_each_group(model)[:, at]
+    worst = int(np.argmax(np.abs(without - model.fixed[at])))
+    row = design.rows[seen][np.flatnonzero(model.groups == worst)[0]]
+    return Influence(
+        golfer=frame.golfers[row],
+        slope_without=float(without[worst]),
+        lowest=float(without.min()),
+        highest=float(without.max()),
+    )
+
+
+def _adjusted(models: Sequence[FeatureModel], level: float) -> tuple[FeatureModel, ...]:
+    raw = [
+        np.nan if effect.p_value is None else effect.p_value
+        for model in models
+        for effect in (model.within, model.between)
+    ]
+    adjusted = adjust_p_values(raw, "benjamini_hochberg").reshape(-1, 2)
+    done = []
+    for model, pair in zip(models, adjusted, strict=True):
+        within, between = (
+            replace(effect, adjusted_p=None if np.isnan(p) else float(p))
+            for effect, p in zip((model.within, model.between), pair, strict=True)
+        )
+        opposite = within.slope is not None and between.slope is not None
+        opposite = opposite and float(within.slope or 0.0) * float(between.slope or 0.0) < 0
+        reversal = bool(opposite and (pair <= level).all())
+        done.append(replace(model, within=within, between=between, reversal=reversal))
+    return tuple(done)
