@@ -93,4 +93,6 @@ def register_phases(curves_cm: FloatArray) -> RegisteredCurves:
 
 
 def _removed(before: FloatArray, after: FloatArray) -> FloatArray:
-    return np.asarray(np.where(before > 0, 1.0 - after / np.where(before > 0, before, 1.0), 0.0))
+    """Share removed; none where there is no variance beyond rounding, cm^2 summed over nodes."""
+    some = before > 1e-12
+    return np.asarray(np.where(some, 1.0 - after / np.where(some, before, 1.0), 0.0))

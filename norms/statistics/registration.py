@@ -1,10 +1,12 @@
 """Registration of curves within one interval: when things happen made alike, ends held fixed.
 
-Each curve's own time is turned into a common one by a monotone warp with fixed ends,
+Each unit's own time is turned into a common one by a monotone warp with fixed ends,
 h(u) = integral of exp(W) from 0 to u, over its integral from 0 to 1 (Ramsay & Li 1998, J R Stat
 Soc B 60:351), W a polynomial with two coefficients. The warp is chosen from a fixed grid, so that
-the result does not depend on a search, by least squares to the mean of the registered curves
-with a penalty on warping; mean and warps take turns (Procrustes).
+the result does not depend on a search. What is made alike is the square-root velocity
+q = f' / sqrt(|f'|), warped as q(h) sqrt(h') (Srivastava et al. 2011, IEEE Trans Pattern Anal
+33:1415): a warp does not change its size, so that no difference of amplitude or offset can pass
+for one of timing. Mean and warps take turns.
 """
 
 from dataclasses import dataclass
@@ -19,8 +21,8 @@ SLOPES: Final = tuple(np.linspace(-2.0, 2.0, 21))
 BENDS: Final = tuple(np.linspace(-4.0, 4.0, 17))
 """Coefficients of W(u) = slope (u - 1/2) + bend ((u - 1/2)^2 - 1/12) that are tried."""
 PENALTY: Final = 0.01
-"""Weight of mean W squared against squared distance in units of the curves' variance about
-their mean: enough that flat curves, which no warp improves, keep their own time."""
+"""Weight of mean W squared against the cosine between a unit's and the mean square-root velocity:
+flat curves, which no warp improves, keep their own time."""
 ROUNDS: Final = 5
 
 
@@ -72,21 +74,25 @@ def register(curves: FloatArray) -> Registration:
     if curves.ndim != 3 or len(curves) < 2 or not np.isfinite(curves).all():
         raise ValueError(f"curves: shape {curves.shape} where finite curves (2 or more, a, p) are")
     before = _variance(curves)
-    spread = float(before.sum())
     warps, cost = _warps(curves.shape[2])
     chosen = np.zeros(len(curves), dtype=int)
-    registered = curves
-    if spread > 0:
-        matrices = _matrices(curves.shape[2])
-        # |Wc - m|^2 = |Wc|^2 - 2 c.W'm + |m|^2, of which the first does not change with m and
-        # the last not with W.
-        own = np.stack([((curves @ W.T) ** 2).sum(axis=(1, 2)) for W in matrices])
+    readers = _readers(curves.shape[2])
+    slopes = np.sqrt(np.gradient(warps, axis=1) * (curves.shape[2] - 1))
+    velocity = np.gradient(curves, axis=2)
+    speed = np.sqrt(np.linalg.norm(velocity, axis=1, keepdims=True))
+    roots = velocity / np.where(speed > 0, speed, 1.0)
+    flat = roots.reshape(len(curves), -1)
+    sizes = np.linalg.norm(flat, axis=1)
+    if sizes.max() > 0:
+        mean = roots.mean(axis=0)
         for _ in range(ROUNDS):
-            turned = np.einsum("ap,kpq->kaq", registered.mean(axis=0), matrices)
-            cross = turned.reshape(len(warps), -1) @ curves.reshape(len(curves), -1).T
-            misfit = (own - 2.0 * cross) / spread + PENALTY * cost[:, None]
-            chosen = np.argmin(misfit, axis=0)
-            registered = curves @ matrices[chosen].transpose(0, 2, 1)
+            # <q(h) sqrt(h'), mean> for every warp and unit, the warp moved over to the mean
+            moved = np.einsum("kp,ap,kpq->kaq", slopes, mean, readers).reshape(len(warps), -1)
+            limit = sizes * np.linalg.norm(mean)
+            chosen = np.argmax(moved @ flat.T - PENALTY * cost[:, None] * limit, axis=0)
+            warped = roots @ readers[chosen].transpose(0, 2, 1) * slopes[chosen][:, None]
+            mean = warped.mean(axis=0)
+    registered = curves @ readers[chosen].transpose(0, 2, 1)
     return Registration(
         curves=registered,
         own_time=warps[chosen],
@@ -112,13 +118,13 @@ def _warps(nodes: int) -> tuple[FloatArray, FloatArray]:
 
 
 @lru_cache(maxsize=4)
-def _matrices(nodes: int) -> FloatArray:
+def _readers(nodes: int) -> FloatArray:
     """What reads a curve at each warp's times by straight lines, shape (w, p, p)."""
     warps, _ = _warps(nodes)
     place = np.clip(warps * (nodes - 1), 0.0, nodes - 1.0)
     left = np.minimum(place.astype(int), nodes - 2)
     k, row = np.indices(left.shape)
-    matrices = np.zeros((*left.shape, nodes))
-    matrices[k, row, left] = 1.0 - (place - left)
-    matrices[k, row, left + 1] = place - left
-    return matrices
+    readers = np.zeros((*left.shape, nodes))
+    readers[k, row, left] = 1.0 - (place - left)
+    readers[k, row, left + 1] = place - left
+    return readers

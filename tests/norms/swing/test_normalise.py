@@ -9,7 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from norms.records import EventMark, SwingEvents
-from norms.swing.normalise import motion_spline, node_times, phase_curve
+from norms.swing.normalise import (
+    motion_spline,
+    node_times,
+    nodes_at,
+    phase_curve,
+    seconds_at,
+)
+from norms.synthetic import SwingParameters, capture_times, true_events, true_path
 from norms.vocabulary import EVENT_NODES
 
 REFERENCE = Path(__file__).parents[2] / "reference" / "signal"
@@ -67,3 +74,24 @@ def test_node_and_second_turn_into_one_another(times: np.ndarray, node: float) -
     nodes = node_times(events_at(float(times[0]), *map(float, times)))
     second = np.interp(node, np.arange(301), nodes)
     assert np.interp(second, nodes, np.arange(301)) == pytest.approx(node, abs=1e-6)
+
+
+@given(rising, st.lists(st.floats(0, 300), min_size=1, max_size=20))
+def test_nodes_and_seconds_are_inverse_and_exact_at_events(times: np.ndarray, nodes: list) -> None:
+    events = events_at(float(times[0]), *map(float, times))
+    seconds = seconds_at(events, np.array(nodes))
+    np.testing.assert_allclose(nodes_at(events, seconds), nodes, atol=1e-9)
+    for event, node in EVENT_NODES.items():
+        assert seconds_at(events, np.array([float(node)]))[0] == events.mark(event).time_s
+    assert np.isnan(seconds_at(events, np.array([-0.1, 300.1]))).all()
+    assert np.isnan(nodes_at(events, np.array([times[0] - 1e-3, times[-1] + 1e-3]))).all()
+
+
+@pytest.mark.parametrize("rate", [120.0, 240.0])
+def test_resampling_an_invented_swing_costs_less_than_a_fifth_of_a_millimetre(rate: float) -> None:
+    swing = SwingParameters()
+    truth = true_events(swing)
+    events = events_at(*(truth[e] for e in ("address", "start", "top", "impact", "finish")))
+    samples = true_path(swing, capture_times(swing, rate))
+    curve = phase_curve(motion_spline(samples, rate), events)
+    assert np.abs(curve.values_cm - true_path(swing, curve.times_s).T).max() < 0.02
