@@ -80,8 +80,8 @@ def gather_moments(
     order = np.argsort(groups, kind="stable")
     common = np.column_stack([shared, outcome])[order]
     own, groups = own[order], groups[order]
-    whole = np.isfinite(common).all(axis=1)[:, np.newaxis]
-    seen = np.asarray(np.isfinite(own).all(axis=2) & whole, dtype=bool)
+    whole = np.all(np.isfinite(common), axis=1, keepdims=True)
+    seen = np.asarray(np.all(np.isfinite(own), axis=2) & whole, dtype=bool)
     sizes = np.unique(np.concatenate([_sizes(groups[rows]) for rows, _ in _patterns(seen)]))
     models, q = own.shape[1], common.shape[1] + own.shape[2]
     total, by_size = np.zeros((models, q, q)), np.zeros((models, len(sizes), q, q))

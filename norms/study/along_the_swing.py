@@ -6,7 +6,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.records.study import PARTS, Along, AlongSwing, StudyFrame, StudyPlan
+from norms.records.study import PARTS, Along, StudyFrame, StudyPlan
+from norms.records.study_answer import AlongSwing
 from norms.statistics.functional_mixed import CoefficientCurves, fit_coefficient_curves
 from norms.statistics.permutation import MaxTTest
 from norms.statistics.regression_permutation import between_curve_test, within_curve_test

@@ -3,7 +3,8 @@
 import numpy as np
 
 from norms.errors import CohortRefused
-from norms.records.study import AlongSwing, Study, StudyFrame, StudyPlan
+from norms.records.study import StudyFrame, StudyPlan
+from norms.records.study_answer import AlongSwing, Study
 from norms.study.along_the_swing import along_the_swing
 from norms.study.design import Design, design_of
 from norms.study.feature_models import feature_models

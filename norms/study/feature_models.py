@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from norms.records.study import Effect, FeatureModel, Influence, Part, StudyFrame, StudyPlan
+from norms.records.study import Part, StudyFrame, StudyPlan
+from norms.records.study_answer import Effect, FeatureModel, Influence
 from norms.statistics.mixed_diagnostics import (
     FittedModel,
     estimates_without_each_group,

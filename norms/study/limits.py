@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from norms.records.study import StudyFrame, StudyPlan, WithoutLab
+from norms.records.study import StudyFrame, StudyPlan
+from norms.records.study_answer import WithoutLab
 from norms.statistics.within_between import within_and_between
 from norms.study.design import Design
 from norms.study.feature_models import fit_features

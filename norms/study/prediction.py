@@ -6,7 +6,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.records.study import PredictionAnswer, StudyFrame, StudyPlan
+from norms.records.study import StudyFrame, StudyPlan
+from norms.records.study_answer import PredictionAnswer
 from norms.statistics.cross_validation import predict_held_out
 from norms.study.design import Design, club_columns
 
