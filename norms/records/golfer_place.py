@@ -25,7 +25,8 @@ class SurePlace:
     error : float or None
         Standard error of the golfer's mean, in the catalogue's unit.
     p : float or None
-        Crawford and Howell's test of one golfer against this many, two-sided.
+        Crawford and Howell's test of one golfer against this many, two-sided, the noise of few
+        swings allowed for.
     """
 
     feature: str

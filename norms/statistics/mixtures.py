@@ -69,9 +69,10 @@ class GaussianMixture:
             Covariance of an error of the rows, added to every part.
         """
         covariances = self.covariances if noise is None else self.covariances + noise
-        return _joint_log_density(
-            rows, self.weights[None], self.means[None], np.linalg.cholesky(covariances)[None]
+        joint: FloatArray = _joint_log_density(
+            rows, self.weights[None], self.means[None], _root(covariances)[None]
         )[0]
+        return joint
 
     def log_density(self, rows: FloatArray, noise: FloatArray | None = None) -> FloatArray:
         """Log density of the mixture at each row, shape (n,)."""
@@ -153,7 +154,7 @@ def refit(rows: FloatArray, mixture: GaussianMixture, *, steps: int = 25) -> Gau
     For leaving a few rows out: the parts keep their order.
     """
     floor = _FLOOR * float(rows.var(axis=0).mean())
-    chol = np.linalg.cholesky(mixture.covariances)[None]
+    chol = _root(mixture.covariances)[None]
     state = (mixture.weights[None], mixture.means[None], chol)
     for _ in range(steps):
         shares, _ = _expect(rows, state)
@@ -167,6 +168,10 @@ def refit(rows: FloatArray, mixture: GaussianMixture, *, steps: int = 25) -> Gau
 
 _State = tuple[FloatArray, FloatArray, FloatArray]
 """Weights (r, k), means (r, k, d), lower triangular roots of the covariances (r, k, d, d)."""
+
+
+def _root(covariances: FloatArray) -> FloatArray:
+    return np.asarray(np.linalg.cholesky(covariances), dtype=np.float64)
 
 
 def _nearest(rows: FloatArray, seeds: FloatArray) -> FloatArray:
@@ -216,7 +221,7 @@ def _maximise(rows: FloatArray, shares: FloatArray, family: Family, floor: float
         covariances = np.broadcast_to(pooled, products.shape)
     else:
         covariances = products / held[:, :, None, None]
-    return held / n, means, np.linalg.cholesky(covariances + floor * np.eye(d))
+    return held / n, means, _root(covariances + floor * np.eye(d))
 
 
 def _joint_log_density(

@@ -18,7 +18,7 @@ class SingleCase(NamedTuple):
     Attributes
     ----------
     t : ndarray
-        (value - mean) / (sd sqrt((n + 1) / n)).
+        (value - mean) / sqrt(sd^2 (n + 1) / n), the extra variance added under the root.
     p : ndarray
         Two-sided; NaN where fewer than three members have the measure or they do not differ.
     percent_below : ndarray
@@ -32,7 +32,7 @@ class SingleCase(NamedTuple):
     members: NDArray[np.int64]
 
 
-def single_case(value: ArrayLike, group: ArrayLike) -> SingleCase:
+def single_case(value: ArrayLike, group: ArrayLike, extra_variance: ArrayLike = 0.0) -> SingleCase:
     """Whether a case differs from a group of whom only a sample is known.
 
     A plain z treats the sample's mean and spread as the population's and flags too often: at five
@@ -43,6 +43,9 @@ def single_case(value: ArrayLike, group: ArrayLike) -> SingleCase:
     value : array_like, shape (d,)
     group : array_like, shape (n, d)
         One row for each member, the case not among them; NaN where a member lacks a measure.
+    extra_variance : array_like, shape (d,)
+        Variance that the case's value has beyond the members', as of fewer measurements; 0 gives
+        the published test.
 
     Returns
     -------
@@ -61,7 +64,8 @@ def single_case(value: ArrayLike, group: ArrayLike) -> SingleCase:
     sd = np.sqrt(squares / np.maximum(n - 1, 1))
     usable = (n >= FEWEST) & (sd > 1e-12 * np.maximum(np.abs(mean), 1.0)) & np.isfinite(case)
     with np.errstate(divide="ignore", invalid="ignore"):
-        t = np.where(usable, (case - mean) / (sd * np.sqrt((n + 1) / np.maximum(n, 1))), np.nan)
+        spread = np.sqrt(sd**2 * (n + 1) / np.maximum(n, 1) + np.asarray(extra_variance))
+        t = np.where(usable, (case - mean) / spread, np.nan)
         below = special.stdtr(np.maximum(n - 1, 1), t)
     return SingleCase(
         t=t,
