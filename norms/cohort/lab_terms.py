@@ -77,7 +77,9 @@ def swing_in_reference_terms(swing: Swing, terms: LabTerms) -> Swing:
     """
     effect = terms.effect
     row = np.array([[swing.features.values.get(name, np.nan) for name in effect.feature_names]])
-    adjusted = dict(zip(effect.feature_names, adjusted_features(row, effect)[0].tolist(), strict=True))
+    adjusted = dict(
+        zip(effect.feature_names, adjusted_features(row, effect)[0].tolist(), strict=True)
+    )
     values, missing = dict(swing.features.values), dict(swing.features.missing)
     for name in effect.feature_names:
         if name in values and np.isfinite(adjusted[name]):
