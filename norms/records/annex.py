@@ -9,13 +9,25 @@ import numpy as np
 
 from norms.records._arrays import FloatArray, set_field
 
-AnnexKind = Literal["whole_curve", "screening", "partition", "centiles", "sufficiency"]
+AnnexKind = Literal[
+    "whole_curve",
+    "screening",
+    "partition",
+    "centiles",
+    "sufficiency",
+    "components",
+    "patterns",
+    "typicality",
+]
 ANNEX_KINDS: Final[tuple[AnnexKind, ...]] = (
     "whole_curve",
     "screening",
     "partition",
     "centiles",
     "sufficiency",
+    "components",
+    "patterns",
+    "typicality",
 )
 
 
@@ -27,7 +39,8 @@ class Annex:
 
     Attributes
     ----------
-    kind : {"whole_curve", "screening", "partition", "centiles", "sufficiency"}
+    kind : {"whole_curve", "screening", "partition", "centiles", "sufficiency", "components", \
+"patterns", "typicality"}
     subject : str
         Cohort key, club or question; unique among the annexes of its kind.
     withheld : str or None
