@@ -10,6 +10,7 @@ from typing import Self
 from norms.records import (
     BallSpeed,
     Edition,
+    Exclusion,
     EventCorrection,
     FileOutcome,
     Golfer,
@@ -22,12 +23,14 @@ from norms.records import (
     SwingPool,
     SwingQuality,
 )
-from pipelines.store import editions, event_corrections, labs, roster, swings
+from norms.records.decided_exclusion import DecidedExclusion
+from pipelines.store import editions, exclusions, event_corrections, labs, roster, swings
 from pipelines.store.database import Database
 from pipelines.store.labs import EditionMeasurement
+from pipelines.store.studies import StudyMethods
 
 
-class Store:
+class Store(StudyMethods):
     """An open store; made by ``open_store`` and closed at the end of its ``with`` block.
 
     Every method that writes does so in one transaction: killed in the middle, it leaves the
@@ -189,6 +192,47 @@ class Store:
     def session_releases(self) -> list[SessionRelease]:
         """Every release of a session, by lab and day."""
         return labs.session_releases(self._database)
+
+    # Exclusions
+
+    def add_exclusion(self, exclusion: Exclusion, decided_at: datetime) -> None:
+        """Keep a person's decision to leave a golfer or a swing out of norms.
+
+        Raises
+        ------
+        StoreRefused
+            ``already_excluded``.
+        """
+        exclusions.add_exclusion(self._database, exclusion, _utc(decided_at))
+
+    def withdraw_exclusion(
+        self,
+        *,
+        golfer: str | None,
+        swing: str | None,
+        reason: str,
+        decided_by: str,
+        decided_at: datetime,
+    ) -> None:
+        """End a decision that stands; it is kept, with who ended it and why.
+
+        Raises
+        ------
+        StoreRefused
+            ``not_excluded``.
+        """
+        exclusions.withdraw_exclusion(
+            self._database,
+            golfer=golfer,
+            swing=swing,
+            reason=reason,
+            decided_by=decided_by,
+            decided_at=_utc(decided_at),
+        )
+
+    def exclusions(self) -> list[DecidedExclusion]:
+        """Every decision in the order they were taken, withdrawn ones too."""
+        return exclusions.exclusions(self._database)
 
     # Editions and placements
 

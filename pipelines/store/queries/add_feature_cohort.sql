@@ -1,0 +1,1 @@
+INSERT INTO feature_cohort (name, document, imported_at) VALUES (?, ?, ?)

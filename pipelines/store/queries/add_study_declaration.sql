@@ -1,0 +1,2 @@
+INSERT OR IGNORE INTO study_declaration (plan_hash, cohort, study, question, plan, declared_at)
+VALUES (?, ?, ?, ?, ?, ?)

@@ -1,0 +1,1 @@
+SELECT document FROM feature_cohort WHERE name = ?

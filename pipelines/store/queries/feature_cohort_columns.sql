@@ -1,0 +1,1 @@
+SELECT name, values FROM feature_cohort_column WHERE cohort = ?

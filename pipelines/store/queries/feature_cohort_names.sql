@@ -1,0 +1,1 @@
+SELECT name FROM feature_cohort ORDER BY name

@@ -1,0 +1,1 @@
+DELETE FROM feature_cohort WHERE name = ?

@@ -1,0 +1,1 @@
+DELETE FROM feature_cohort_column WHERE cohort = ?

@@ -1,0 +1,1 @@
+SELECT code, node_times_s FROM swing

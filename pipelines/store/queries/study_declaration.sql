@@ -1,0 +1,1 @@
+SELECT declared_at FROM study_declaration WHERE plan_hash = ?
