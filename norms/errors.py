@@ -57,6 +57,10 @@ class StandardRefused(NormsError):
     """A standard that its evidence does not bear, or a step that its life does not allow."""
 
 
+class StudyRefused(NormsError):
+    """A study file, or a mapping of a table of features, that is not valid."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notice:
     """A warning that travels with an accepted swing.
