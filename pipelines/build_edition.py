@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Final
 
 from norms.cohort.edition import build_edition as build
@@ -10,6 +11,7 @@ from norms.cohort.lab_terms import terms_words
 from norms.errors import CohortRefused
 from norms.records import Edition
 from norms.swing.catalogue import CATALOGUE
+from pipelines.cohort_file import take_cohorts
 from pipelines.lab_standing import LabStanding, lab_standing, noise_by_club
 from pipelines.settings import settings_of
 from pipelines.store import EditionMeasurement, Store
@@ -17,7 +19,7 @@ from pipelines.store import EditionMeasurement, Store
 LABELS: Final = {info.name: info.label for info in CATALOGUE}
 
 
-def build_edition(store: Store, name: str) -> Edition:
+def build_edition(store: Store, name: str, *, cohorts: Path | None = None) -> Edition:
     """Build norms from the swings of a store and keep them under a name.
 
     Swings of a session that is out of control, of a lab without a kept profile, and of a lab that
@@ -29,6 +31,9 @@ def build_edition(store: Store, name: str) -> Edition:
     store : Store
         Open for writing.
     name : str
+    cohorts : Path, optional
+        TOML of named cohorts to build besides club and level; by default those the store kept
+        from an earlier build.
 
     Returns
     -------
@@ -50,6 +55,7 @@ def build_edition(store: Store, name: str) -> Edition:
         store.golfers(),
         settings.levels,
         smallest_cell=settings.smallest_cell,
+        cohorts=take_cohorts(store, cohorts),
     )
     edition = _with_labs(edition, labs)
     measurement = EditionMeasurement(noise=noise_by_club(labs.norms_pool), terms=labs.terms)

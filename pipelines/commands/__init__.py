@@ -1,0 +1,1 @@
+"""The commands, by who gives them. Words and options only; every job lives in its own module."""

@@ -1,0 +1,176 @@
+"""Commands that build norms and carry them between academies."""
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from pipelines.commands.terminal import (
+    EditionName,
+    HtmlPath,
+    JsonPath,
+    LengthUnit,
+    StorePath,
+    Who,
+    Why,
+    print_rows,
+    print_sentences,
+    write_json,
+    write_page,
+)
+
+
+def build(
+    store: StorePath,
+    edition: EditionName,
+    cohorts: Annotated[
+        Path | None, typer.Option(help="TOML of named cohorts to build besides club and level.")
+    ] = None,
+    html: HtmlPath = None,
+    unit: LengthUnit = None,
+) -> None:
+    """Build norms from a store's swings and freeze them as a named edition."""
+    from pipelines.build_edition import build_edition
+    from pipelines.settings import shown_unit
+    from pipelines.store import open_store
+    from reports.tables import edition_table
+
+    with open_store(store) as opened:
+        built = build_edition(opened, edition, cohorts=cohorts)
+        unit = unit or shown_unit(opened)
+    print_rows(edition_table(built))
+    print(f"edition {built.name}, content hash {built.content_hash}")
+    if html is not None:
+        from reports.edition_page import edition_page
+
+        write_page(html, edition_page(built, unit=unit))
+
+
+def exclude(
+    store: StorePath,
+    why: Why,
+    who: Who,
+    golfer: Annotated[str | None, typer.Option(help="Every swing of this golfer.")] = None,
+    swing: Annotated[str | None, typer.Option(help="This swing.")] = None,
+    readmit: Annotated[bool, typer.Option("--readmit", help="Take an exclusion back.")] = False,
+) -> None:
+    """Leave a golfer or a swing out of norms from the next build on; nothing is deleted."""
+    from pipelines import exclude as job
+    from pipelines.store import open_store
+
+    decide = job.readmit if readmit else job.exclude
+    with open_store(store) as opened:
+        decide(opened, golfer=golfer, swing=swing, reason=why, decided_by=who)
+    what = f"golfer {golfer}" if golfer else f"swing {swing}"
+    print(f"{what} {'enters norms again' if readmit else 'is left out'} from the next build on")
+
+
+def plan(
+    store: StorePath,
+    edition: EditionName,
+    cohort: Annotated[str | None, typer.Option(help="Key of a group, e.g. driver/to_12.")] = None,
+    feature: Annotated[list[str] | None, typer.Option(help="Feature to foresee.")] = None,
+    json_path: JsonPath = None,
+    unit: LengthUnit = None,
+) -> None:
+    """What more golfers would buy an edition, and whom to recruit next."""
+    from norms.cohort.plan import plan_document
+    from pipelines.plan_cohort import PLANNED_FEATURES, plan_cohort
+    from pipelines.settings import shown_unit
+    from pipelines.store import open_store
+    from reports.cohort_tables import plan_table, widths_table
+
+    with open_store(store) as opened:
+        found = plan_cohort(
+            opened, edition, cohort=cohort, features=tuple(feature or PLANNED_FEATURES)
+        )
+        unit = unit or shown_unit(opened)
+    print_rows(plan_table(found))
+    print()
+    print_rows(widths_table(found, unit=unit))
+    write_json(json_path, plan_document(found))
+
+
+def compare(
+    first: Annotated[str, typer.Argument(help="Name of an edition.")],
+    second: Annotated[str, typer.Argument(help="Name of another.")],
+    store: StorePath,
+    seed: Annotated[int, typer.Option(help="Seed of the relabelling.")] = 0,
+    json_path: JsonPath = None,
+    unit: LengthUnit = None,
+) -> None:
+    """What moved between two editions, and whether more than sampling error."""
+    from norms.cohort.compare import comparison_document
+    from pipelines.compare_editions import compare_editions
+    from pipelines.settings import shown_unit
+    from pipelines.store import open_store
+    from reports.cohort_tables import comparison_table
+
+    with open_store(store) as opened:
+        comparison = compare_editions(opened, first, second, seed=seed)
+        unit = unit or shown_unit(opened)
+    print_rows(comparison_table(comparison, unit=unit))
+    write_json(json_path, comparison_document(comparison))
+
+
+def export(
+    edition: Annotated[str, typer.Argument(help="Name of the edition.")],
+    folder: Annotated[Path, typer.Argument(help="Where to write it.")],
+    store: StorePath,
+    table_format: Annotated[
+        Literal["parquet", "csv"], typer.Option("--format", help="Format of the tables.")
+    ] = "parquet",
+) -> None:
+    """Write an edition for another academy: numbers and counts, no golfer's row."""
+    from pipelines.export_edition import export_edition
+    from pipelines.store import open_store
+
+    with open_store(store) as opened:
+        written = export_edition(opened, edition, folder, table_format=table_format)
+    print_sentences([str(path) for path in written])
+
+
+def import_(
+    folder: Annotated[Path, typer.Argument(help="An exported edition.")],
+    store: StorePath,
+    name: Annotated[str | None, typer.Option(help="Name to keep it under.")] = None,
+) -> None:
+    """Read another academy's exported edition into a store."""
+    from pipelines.export_edition import import_edition
+    from pipelines.store import open_store
+
+    with open_store(store, create=True) as opened:
+        taken = import_edition(opened, folder, name)
+    print(f"edition {taken.name}, content hash {taken.content_hash}")
+
+
+def adopt(
+    folder: Annotated[Path, typer.Argument(help="An exported edition.")],
+    store: StorePath,
+    cohort: Annotated[list[str], typer.Option(help="Key of a group to verify.")],
+    name: Annotated[str | None, typer.Option(help="Name to keep it under.")] = None,
+    json_path: JsonPath = None,
+    unit: LengthUnit = None,
+) -> None:
+    """Verify another academy's edition on local golfers, group by group: accept or not."""
+    from norms.cohort.adopt import adoption_document
+    from pipelines.adopt_edition import adopt_edition
+    from pipelines.exclude import standing_exclusions
+    from pipelines.settings import shown_unit
+    from pipelines.store import open_store
+    from reports.cohort_tables import adoption_sentences, adoption_table
+
+    with open_store(store) as opened:
+        edition, verdicts = adopt_edition(
+            opened, folder, cohort, exclusions=standing_exclusions(opened), name=name
+        )
+        unit = unit or shown_unit(opened)
+    for verdict in verdicts:
+        print_sentences(adoption_sentences(verdict))
+        print_rows(adoption_table(verdict, unit=unit))
+        print()
+    document = {
+        "edition": edition.name,
+        "groups": [adoption_document(verdict) for verdict in verdicts],
+    }
+    write_json(json_path, document)

@@ -1,0 +1,117 @@
+"""Commands that bring people, choices and captures into a store."""
+
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from norms.errors import NormsError
+from pipelines.commands.terminal import (
+    HtmlPath,
+    JsonPath,
+    ProfilePath,
+    StorePath,
+    counted,
+    print_rows,
+    shown_progress,
+    write_json,
+    write_page,
+)
+
+
+def roster(
+    table: Annotated[Path, typer.Argument(help="CSV of golfers.")],
+    store: StorePath,
+    handicaps: Annotated[Path | None, typer.Option(help="CSV of dated handicaps.")] = None,
+) -> None:
+    """Read golfers, and their dated handicaps, into a store."""
+    from pipelines.import_tables import import_roster
+    from pipelines.store import open_store
+
+    with open_store(store, create=True) as opened:
+        count = import_roster(opened, table, handicaps)
+    print(f"{counted(count, 'golfer')} read into {store}")
+
+
+def speeds(
+    table: Annotated[Path, typer.Argument(help="CSV of ball speeds.")], store: StorePath
+) -> None:
+    """Read ball speeds by swing code into a store."""
+    from pipelines.import_tables import import_ball_speeds
+    from pipelines.store import open_store
+
+    with open_store(store, create=True) as opened:
+        count = import_ball_speeds(opened, table)
+    print(f"{counted(count, 'ball speed')} read into {store}")
+
+
+def settings(
+    table: Annotated[Path, typer.Argument(help="TOML of the academy's choices.")],
+    store: StorePath,
+) -> None:
+    """Keep the academy's choices in a store: levels, smallest cell, units shown."""
+    from pipelines.settings import keep_settings, read_settings
+    from pipelines.store import open_store
+
+    choices = read_settings(table)
+    with open_store(store, create=True) as opened:
+        keep_settings(opened, choices)
+    print(f"{counted(len(choices.levels), 'level')}, smallest cell {choices.smallest_cell} golfers")
+
+
+def profile(
+    capture: Annotated[Path, typer.Argument(help="A capture of the lab.")],
+    out: Annotated[Path | None, typer.Option(help="Write the draft here.")] = None,
+    lab: Annotated[str | None, typer.Option(help="Name of the lab.")] = None,
+) -> None:
+    """Draft a lab profile from a capture, every line with its evidence; unsure ones stay open."""
+    from pipelines.draft_profile import draft_profile
+
+    draft = draft_profile(capture, lab=lab)
+    if out is None:
+        print(draft.toml(), end="")
+        return
+    write_page(out, draft.toml())
+    print(f"{out}: {counted(len(draft.open_questions), 'line')} left for a person to decide")
+
+
+def collect(
+    paths: Annotated[list[Path], typer.Argument(help="Capture files, or folders of them.")],
+    store: StorePath,
+    profile: ProfilePath,
+    workers: Annotated[int, typer.Option(help="Processes that read captures.", min=1)] = 2,
+    json_path: JsonPath = None,
+    html: HtmlPath = None,
+) -> None:
+    """Read captures into a store: C3D, BVH, or tables (CSV, Parquet)."""
+    from pipelines.collect.profile import load_profile
+    from pipelines.collect_captures import collect_captures
+    from pipelines.lab_profiles import keep_profile
+    from pipelines.store import open_store
+    from reports.collect_page import collect_page
+    from reports.tables import collect_table, reasons_table
+
+    lab_profile = load_profile(profile)
+    with shown_progress() as progress, open_store(store, create=True) as opened:
+        keep_profile(opened, lab_profile)
+        report = progress.step("reading captures")
+        try:
+            outcomes = collect_captures(
+                paths, opened, lab_profile, workers=workers, progress=report
+            )
+        except KeyboardInterrupt:
+            print("norms: interrupted; what was stored stays, run it again", file=sys.stderr)
+            raise typer.Exit(130) from None
+    if not outcomes:
+        raise NormsError("no capture files found in what was named", code="nothing_found")
+    print_rows(collect_table(outcomes))
+    reasons = reasons_table(outcomes)
+    if len(reasons) > 1:
+        print()
+        print_rows(reasons)
+    write_json(json_path, {"files": [asdict(outcome) for outcome in outcomes]})
+    write_page(html, collect_page(outcomes))
+    if all(outcome.status == "rejected" for outcome in outcomes):
+        raise typer.Exit(1)

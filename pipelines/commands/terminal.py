@@ -1,0 +1,100 @@
+"""What commands share: options, and how results reach a person.
+
+What is asked for goes to standard output, progress to standard error.
+"""
+
+import json
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from pipelines.progress import Progress
+
+StorePath = Annotated[Path, typer.Option("--store", help="The store's file.")]
+EditionName = Annotated[str, typer.Option("--edition", help="Name of the edition.")]
+ProfilePath = Annotated[Path, typer.Option("--profile", help="The lab's profile, TOML.")]
+OptionalProfile = Annotated[
+    Path | None,
+    typer.Option("--profile", help="The lab's profile; by default the one in the store that fits."),
+]
+JsonPath = Annotated[Path | None, typer.Option("--json", help="Also write JSON here.")]
+HtmlPath = Annotated[Path | None, typer.Option("--html", help="Also write a page here.")]
+LengthUnit = Annotated[Literal["in", "cm"] | None, typer.Option("--unit", help="Unit shown.")]
+Who = Annotated[str, typer.Option("--who", help="Who decides, as a role and not a name.")]
+Why = Annotated[str, typer.Option("--why", help="The reason, in a sentence.")]
+GolferCode = Annotated[str | None, typer.Option("--golfer", help="Golfer's code.")]
+Club = Annotated[str | None, typer.Option("--club", help="Club, as the edition names it.")]
+Day = Annotated[
+    datetime | None, typer.Option("--date", formats=["%Y-%m-%d"], help="Day of the swing.")
+]
+HandSide = Annotated[
+    Literal["right", "left"] | None,
+    typer.Option("--hand", help="Side the golfer plays from."),
+]
+
+
+def handicap_of(text: str) -> float:
+    """A handicap index as a person writes it; misuse of the command where it is none."""
+    from pipelines.import_tables import read_handicap
+    from pipelines.text_tables import CellFault
+
+    try:
+        return read_handicap(text)
+    except CellFault as fault:
+        raise typer.BadParameter(f"{text}: {fault}") from None
+
+
+@contextmanager
+def shown_progress() -> Iterator["Progress"]:
+    """Progress on standard error for the length of a ``with`` block."""
+    from pipelines.progress import Progress
+
+    with Progress() as progress:
+        yield progress
+
+
+def print_rows(rows: Sequence[Sequence[str]]) -> None:
+    """Rows as aligned columns; the first row is the heading."""
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for heading in rows[0]:
+        table.add_column(heading, overflow="fold")
+    for row in rows[1:]:
+        table.add_row(*map(Text, row))  # as it stands: a code may hold brackets
+    Console(highlight=False, width=None if sys.stdout.isatty() else 160).print(table)
+
+
+def print_sentences(sentences: Sequence[str]) -> None:
+    """Sentences, one a line."""
+    for sentence in sentences:
+        print(sentence)
+
+
+def write_page(path: Path | None, page: str) -> None:
+    """A page where one was asked for."""
+    from pipelines.files import write_whole
+
+    if path is not None:
+        write_whole(path, page)
+
+
+def write_json(path: Path | None, document: Mapping[str, Any]) -> None:
+    """JSON where it was asked for."""
+    if path is None:
+        return
+    text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    write_page(path, text)
+
+
+def counted(count: int, thing: str) -> str:
+    """A count with its thing, e.g. "1 golfer" and "12 golfers"."""
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"

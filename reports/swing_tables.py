@@ -1,0 +1,49 @@
+"""Rows about single swings for a terminal: events, corrections, ways to find the hips."""
+
+from collections.abc import Sequence
+
+from norms.records import EventCorrection, Swing
+from norms.swing.catalogue import BY_NAME
+from norms.swing.compare_hip_methods import HipMethodComparison
+from norms.vocabulary import AXES, EVENTS
+from reports.quantities import DASH, number, quantity
+from reports.tables import Rows
+
+FEATURES_COMPARED = ("sway_travel", "thrust_late_rise", "lift_rise")
+
+
+def events_table(swing: Swing) -> Rows:
+    """Events with their seconds, uncertainty, confidence and method."""
+    rows: Rows = [["event", "second", "within", "found by", ""]]
+    for event in EVENTS:
+        mark = swing.events.mark(event)
+        within = f"± {number(mark.uncertainty_s, 3)}" if mark.uncertainty_s else DASH
+        stand_in = "stand-in" if mark.stand_in else ""
+        rows.append([event, number(mark.time_s, 3), within, mark.method, stand_in])
+    return rows
+
+
+def corrections_table(corrections: Sequence[EventCorrection]) -> Rows:
+    """Corrections in the order they were made; the last of an event counts."""
+    return [
+        ["corrected", "to second", "by", "because"],
+        *([c.event, number(c.time_s, 3), c.person, c.reason] for c in corrections),
+    ]
+
+
+def hip_methods_table(comparison: HipMethodComparison, *, unit: str) -> Rows:
+    """How far each other method lies from the profile's own: curves at most, and three features."""
+    names = [f"{axis}, at most" for axis in AXES] + [
+        BY_NAME[name].label for name in FEATURES_COMPARED
+    ]
+    rows: Rows = [["method", *names]]
+    for difference in comparison.differences:
+        curves = [quantity(float(v), "cm", unit) for v in difference.largest_cm]
+        features = [
+            quantity(difference.features[name], "cm", unit) if name in difference.features else DASH
+            for name in FEATURES_COMPARED
+        ]
+        rows.append([difference.method, *curves, *features])
+    for method, reason in comparison.refused.items():
+        rows.append([method, reason, *[DASH] * (len(names) - 1)])
+    return rows
