@@ -22,8 +22,7 @@ is set by the warping of the frequency axis rather than by the cutoff."""
 
 def seen_samples(points: FloatArray) -> BoolArray:
     """Which samples are finite in every coordinate; shape (t,) from (t, ...)."""
-    flat = np.asarray(np.isfinite(points.reshape(len(points), -1)))
-    return np.asarray(flat.all(axis=1))
+    return np.asarray(np.isfinite(points).all(axis=tuple(range(1, points.ndim))))
 
 
 def gap_lengths(seen: BoolArray) -> list[tuple[int, int]]:

@@ -16,6 +16,7 @@ from norms.swing.condition import (
     fill_gaps,
     gap_lengths,
     low_pass,
+    seen_samples,
     usable_cutoff,
 )
 
@@ -119,3 +120,14 @@ def test_noise_beside_a_gap_is_not_blown_up_inside_it(gap: int) -> None:
         broken[100 : 100 + gap] = np.nan
         errors.append((fill_gaps(broken, 24)[0] - truth)[100 : 100 + gap])
     assert np.sqrt(np.mean(np.square(errors))) < 0.1  # no worse than a seen sample
+
+
+@pytest.mark.parametrize("shape", [(0,), (3,), (2, 3)])
+def test_no_sample_at_all_is_seen_as_none(shape):
+    assert seen_samples(np.zeros((0, *shape))).shape == (0,)
+
+
+def test_a_sample_is_seen_where_every_coordinate_of_every_point_is():
+    points = np.zeros((3, 2, 3))
+    points[1, 1, 2], points[2, 0, 0] = np.nan, np.inf
+    assert seen_samples(points).tolist() == [True, False, False]
