@@ -1,10 +1,21 @@
-"""The edition page: which groups carry norms, what they are, and how they were made."""
+"""The edition page, the atlas of a cohort: which groups carry norms, what they are, how made."""
 
 from collections.abc import Mapping, Sequence
-from typing import Final
 
-from norms.records import Bands, CohortNorms, Edition, Level
+from norms.records import Bands, CohortDefinition, CohortNorms, Edition
 from norms.swing.catalogue import BY_NAME
+from reports.atlas.calibration import calibration_tables
+from reports.atlas.golfers import (
+    attrition_section,
+    flags_section,
+    grades,
+    missing_section,
+    sufficiency_section,
+)
+from reports.atlas.handicap import handicap_section
+from reports.atlas.methods import methods, parameter_rows
+from reports.atlas.partitions import partition_section
+from reports.atlas.whole_curve import whole_curve_section
 from reports.figures.bands import cells_figure
 from reports.phrases import phrase
 from reports.quantities import (
@@ -20,23 +31,13 @@ from reports.render import picture, render
 from reports.sentences import STANDING_CAUTIONS, sentence_case
 from reports.style import BAND_PAIRS
 
-REFERENCES: Final[tuple[str, ...]] = (
-    "Percentiles between ranked golfers: Hyndman and Fan (1996), The American Statistician 50, "
-    "type 6.",
-    "Intervals of percentiles from order statistics, as in CLSI guideline EP28-A3c.",
-    "Interval of a placed golfer’s percentile: Wilson (1927), Journal of the American Statistical "
-    "Association 22.",
-    "Hip joint centres: Harrington and others (2007), Journal of Biomechanics 40, unless a swing "
-    "says otherwise.",
-    "Low-pass filter run forward and backward: Winter, Biomechanics and Motor Control of Human "
-    "Movement.",
-)
-
 
 def edition_page(edition: Edition, *, unit: str = "in") -> str:
     """Everything an edition holds, as a self-contained HTML page.
 
-    Golfers' codes and means stay out of it.
+    Golfers' means stay out of it. Codes stand only in the lists of who was left out by a person's
+    decision and of who stands out, which an edition from elsewhere does not have: the page of an
+    academy's own edition is for the academy.
 
     Parameters
     ----------
@@ -63,27 +64,37 @@ def edition_page(edition: Edition, *, unit: str = "in") -> str:
         lead=_lead(edition),
         facts=_facts(edition),
         clubs=[sentence_case(club) for club in clubs],
-        grid=_grid(cells, clubs),
+        grid=_grid(cells, clubs, grades(edition)),
         figures=[_club_figure(cells, club, order, unit) for order, club in enumerate(clubs)],
         tables=[_cell_table(cell, unit) for cell in cells],
+        sufficiency=sufficiency_section(edition, cells),
+        whole_curve=whole_curve_section(edition, cells, unit),
+        handicap=handicap_section(edition, unit),
+        partitions=partition_section(edition, unit),
         attrition=edition.attrition,
-        parameters=_parameters(edition.parameters),
-        references=REFERENCES,
+        lost=attrition_section(edition, cells),
+        missing=missing_section(edition, cells),
+        flags=flags_section(edition, cells, unit),
+        calibration=calibration_tables() if edition.annexes else (),
+        parameters=parameter_rows(edition.parameters),
+        methods=methods(edition),
         cautions=STANDING_CAUTIONS,
     )
 
 
 def sorted_cells(edition: Edition) -> list[CohortNorms]:
-    """Cells by club, then from the best handicap on, those of all levels last."""
+    """Cells by club, then from the best handicap on, all levels after them, named cohorts last."""
     return sorted(
         edition.cells,
-        key=lambda cell: (cell.cohort.definition.club, _level_order(cell.cohort.definition.level)),
+        key=lambda cell: (cell.cohort.definition.club, _order(cell.cohort.definition)),
     )
 
 
-def level_words(level: Level | None) -> str:
-    """Words of a level, or of all of them."""
-    return level.label if level else "all levels"
+def group_words(definition: CohortDefinition) -> str:
+    """Words of a level, of all of them, or of a named cohort."""
+    if definition.name is not None:
+        return definition.title or definition.name
+    return definition.level.label if definition.level else "all levels"
 
 
 def shown_words(cell: CohortNorms) -> str:
@@ -94,7 +105,10 @@ def shown_words(cell: CohortNorms) -> str:
     return f"percentiles {shown[0]:g} to {shown[-1]:g}" if len(shown) > 1 else "the median alone"
 
 
-def _level_order(level: Level | None) -> tuple[int, float, str]:
+def _order(definition: CohortDefinition) -> tuple[int, float, str]:
+    level = definition.level
+    if definition.name is not None:
+        return (4, 0.0, definition.name)
     if level is None:
         return (3, 0.0, "")
     kinds = {"handicap": 0, "none": 1, "professional": 2}
@@ -103,15 +117,19 @@ def _level_order(level: Level | None) -> tuple[int, float, str]:
 
 
 def edition_golfers(edition: Edition) -> int:
-    """Golfers of an edition, each counted once however many cells they are in."""
-    return len({code for cell in edition.cells for code in cell.cohort.golfers})
+    """Golfers of an edition, each counted once however many cells they are in.
+
+    Where the golfers stayed behind, in an edition from elsewhere, the largest group is counted.
+    """
+    codes = {code for cell in edition.cells for code in cell.cohort.golfers}
+    return len(codes) or max((cell.counts[0] for cell in edition.cells), default=0)
 
 
 def edition_swings(edition: Edition) -> int:
     """Swings of an edition; a swing is in one cell of its level and in one of all levels."""
-    whole = [cell for cell in edition.cells if cell.cohort.definition.level is None]
-    counted = whole or edition.cells
-    return sum(int(cell.cohort.swing_counts.sum()) for cell in counted)
+    own = [cell for cell in edition.cells if cell.cohort.definition.name is None]
+    whole = [cell for cell in own if cell.cohort.definition.level is None]
+    return sum(cell.counts[1] for cell in whole or own or edition.cells)
 
 
 def _lead(edition: Edition) -> str:
@@ -129,14 +147,18 @@ def _facts(edition: Edition) -> str:
     )
 
 
-def _grid(cells: Sequence[CohortNorms], clubs: Sequence[str]) -> list[dict[str, object]]:
+def _grid(
+    cells: Sequence[CohortNorms], clubs: Sequence[str], graded: Mapping[str, str]
+) -> list[dict[str, object]]:
     rows: dict[str, dict[str, dict[str, object]]] = {}
-    for cell in sorted(cells, key=lambda cell: _level_order(cell.cohort.definition.level)):
+    for cell in sorted(cells, key=lambda cell: _order(cell.cohort.definition)):
         definition = cell.cohort.definition
-        rows.setdefault(level_words(definition.level), {})[definition.club] = {
-            "golfers": plural(len(cell.cohort.golfers), "golfer"),
-            "swings": plural(int(cell.cohort.swing_counts.sum()), "swing"),
-            "shown": shown_words(cell),
+        golfers, swings = cell.counts
+        grade = graded.get(definition.key)
+        rows.setdefault(group_words(definition), {})[definition.club] = {
+            "golfers": plural(golfers, "golfer"),
+            "swings": plural(swings, "swing"),
+            "shown": shown_words(cell) + (f", {grade}" if grade and cell.bands else ""),
             "withheld": cell.bands is None,
         }
     return [
@@ -201,19 +223,3 @@ def _feature_row(bands: Bands, column: int, unit: str) -> dict[str, str]:
         "median": limit(50.0),
         "high": limit(pair[1]) if pair else DASH,
     }
-
-
-def _parameters(parameters: Mapping[str, object]) -> list[tuple[str, str]]:
-    return [
-        (sentence_case(name.replace("_", " ")), _parameter_words(value))
-        for name, value in parameters.items()
-    ]
-
-
-def _parameter_words(value: object) -> str:
-    if isinstance(value, Mapping):
-        return str(value["label"]) if "label" in value else ", ".join(map(str, value.values()))
-    if isinstance(value, (list, tuple)):
-        separator = "; " if any(isinstance(item, Mapping) for item in value) else ", "
-        return separator.join(_parameter_words(item) for item in value)
-    return f"{value:g}" if isinstance(value, float) else str(value)

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from norms.cohort.annex_hash import annex_digest
 from norms.cohort.attrition import attrition_of, left_out
 from norms.cohort.bands import (
     BAND_OF,
@@ -24,6 +25,7 @@ from norms.cohort.members import MEMBER_RULE, members
 from norms.cohort.roll import Roll, call_roll
 from norms.errors import CohortRefused
 from norms.records import (
+    Annex,
     Bands,
     CohortDefinition,
     CohortNorms,
@@ -166,7 +168,11 @@ def cell_definitions(clubs: Iterable[str], levels: Sequence[Level]) -> list[Coho
     return sorted(definitions, key=lambda definition: definition.key)
 
 
-def content_hash(cells: Iterable[CohortNorms], parameters: Mapping[str, object]) -> str:
+def content_hash(
+    cells: Iterable[CohortNorms],
+    parameters: Mapping[str, object],
+    annexes: Iterable[Annex] = (),
+) -> str:
     """SHA-256 of what an edition says: definitions, counts, parameters and numbers.
 
     Golfers' codes and means do not enter, so that an edition exported without them keeps its
@@ -177,6 +183,8 @@ def content_hash(cells: Iterable[CohortNorms], parameters: Mapping[str, object])
     cells : iterable of CohortNorms
         In any order.
     parameters : Mapping of str to (str, int, float or list)
+    annexes : iterable of Annex
+        In any order.
 
     Returns
     -------
@@ -198,12 +206,14 @@ def content_hash(cells: Iterable[CohortNorms], parameters: Mapping[str, object])
         )
         if cell.bands is not None:
             _add_bands(digest, cell.bands)
+    for annex in sorted(annexes, key=lambda annex: (annex.kind, annex.subject)):
+        digest.update(annex_digest(annex))
     return digest.hexdigest()
 
 
 def verify_edition(edition: Edition) -> bool:
     """Whether an edition's numbers are still those its hash was taken over."""
-    return content_hash(edition.cells, edition.parameters) == edition.content_hash
+    return content_hash(edition.cells, edition.parameters, edition.annexes) == edition.content_hash
 
 
 def _cell(

@@ -123,7 +123,7 @@ PLACEMENT_SCHEMA: Final[dict[str, Any]] = {
             "cautions": {"type": "array", "items": _TEXT},
             "whole_curve": _object(
                 {
-                    "level": {"type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1},
+                    "level": {"type": "number", "exclusiveMinimum": 0, "maximum": 1},
                     "peers": _COUNT,
                     "withheld": _TEXT_OR_NULL,
                     "caution": _TEXT_OR_NULL,

@@ -11,7 +11,9 @@ import numpy as np
 from norms.cohort.bands import bands_of, withheld_reason
 from norms.cohort.levels import ALL_LEVELS, level_for, level_of
 from norms.errors import CohortRefused
+from norms.placement.by_handicap import place_features_by_handicap
 from norms.placement.cautions import caution_sentences
+from norms.placement.whole_curve import place_whole_curve
 from norms.records import (
     Bands,
     Cohort,
@@ -75,7 +77,7 @@ def place_swing(
     on_roster = golfer.handicap_on(swing.label.recorded_on) if golfer else None
     believed = on_roster if handicap is None else handicap
     cell = _choose_cell(swing, edition, golfer, handicap, level)
-    peers = _without(cell.cohort, swing.label.golfer)
+    peers = without(cell.cohort, swing.label.golfer)
     rules = _Rules.of(edition)
     n = len(peers.golfers)
     withheld = withheld_reason(n, rules.percents, rules.confidence, rules.smallest_cell)
@@ -83,6 +85,15 @@ def place_swing(
     if withheld is None:
         bands = bands_of(peers, rules.percents, rules.confidence, smallest_cell=rules.smallest_cell)
     definition = cell.cohort.definition
+    whole_curve = None
+    if rules.whole_curve is not None:
+        whole_curve = place_whole_curve(
+            swing.curve,
+            peers,
+            noise_cm=rules.whole_curve.noise_cm,
+            level=rules.whole_curve.level,
+            smallest_cell=rules.smallest_cell,
+        )
     return Placement(
         swing=swing,
         edition=edition.name,
@@ -106,7 +117,14 @@ def place_swing(
             percents=rules.percents,
             confidence=rules.confidence,
         ),
+        whole_curve=whole_curve,
+        by_handicap=place_features_by_handicap(swing, edition, believed, golfer),
     )
+
+
+class _WholeCurveRules(NamedTuple):
+    noise_cm: float
+    level: float
 
 
 class _Rules(NamedTuple):
@@ -115,11 +133,19 @@ class _Rules(NamedTuple):
     percents: tuple[float, ...]
     confidence: float
     smallest_cell: int
+    whole_curve: _WholeCurveRules | None
 
     @classmethod
     def of(cls, edition: Edition) -> "_Rules":
         stated: dict[str, Any] = dict(edition.parameters)
-        return cls(tuple(stated["percents"]), stated["confidence"], stated["smallest_cell"])
+        annexes = stated.get("annexes")
+        return cls(
+            percents=tuple(stated["percents"]),
+            confidence=stated["confidence"],
+            smallest_cell=stated["smallest_cell"],
+            whole_curve=annexes
+            and _WholeCurveRules(annexes["noise_cm"], annexes["whole_curve_level"]),
+        )
 
 
 def _choose_cell(
@@ -165,7 +191,7 @@ def _level_key(
     return ALL_LEVELS
 
 
-def _without(cohort: Cohort, golfer: str) -> Cohort:
+def without(cohort: Cohort, golfer: str) -> Cohort:
     """The cohort without one golfer; itself where the golfer is not in it."""
     keep = np.array([code != golfer for code in cohort.golfers], dtype=bool)
     if keep.all():

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from norms.records._arrays import set_field
+from norms.records.annex import Annex
 from norms.records.bands import Bands
 from norms.records.cohort import Cohort
 
@@ -59,6 +60,8 @@ class Edition:
         By kind, what stands beside the numbers and explains them: attrition of each cohort,
         exclusions with who and why, who is missing. Not under the hash, because some of it names
         golfers, and never exported.
+    annexes : tuple of Annex
+        What is known beside the bands, by kind and subject; under the hash.
     """
 
     name: str
@@ -67,6 +70,7 @@ class Edition:
     content_hash: str
     attrition: Mapping[str, int]
     evidence: Mapping[str, object] = field(default_factory=dict)
+    annexes: tuple[Annex, ...] = ()
 
     def __post_init__(self) -> None:
         set_field(self, "parameters", dict(self.parameters))

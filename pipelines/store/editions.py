@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from norms.cohort.definitions import definition_document, definition_of
 from norms.errors import StoreRefused
 from norms.records import Bands, Cohort, CohortNorms, Edition
+from pipelines.store.annexes import annexes_of, save_annexes
 from pipelines.store.arrays import axis_columns, curves_of
 from pipelines.store.database import Database, Row
 from pipelines.store.labs import EditionMeasurement, add_measurement
@@ -57,6 +58,7 @@ def save_edition(
                 database.take_in(
                     "add_edition_feature_bands", _feature_table(edition.name, key, cell.bands)
                 )
+        save_annexes(database, edition)
 
 
 def _json(value: object) -> str:
@@ -178,6 +180,7 @@ def edition(database: Database, name: str) -> Edition:
             kind: json.loads(document)
             for kind, document in database.rows("edition_evidence", (name,))
         },
+        annexes=annexes_of(database, name),
     )
 
 

@@ -80,6 +80,16 @@ def test_a_withheld_placement_is_valid_too(swing_of, edition, roster):
     assert document["curves"]["peers_cm"] == []
 
 
+def test_a_placement_with_whole_curve_and_handicap_is_valid_too(swing_of, small_academy):
+    swing = swing_of("Q0020", value=3.0)
+    placed = place_swing(swing, small_academy.edition, golfer=small_academy.golfers["Q0020"])
+    for curves in (True, False):
+        document = through_json(placement_document(placed, curves=curves))
+        assert list(faults(document, PLACEMENT_SCHEMA)) == []
+        assert document["whole_curve"]["peers"] == placed.peers
+        assert len(document["by_handicap"]) == 5
+
+
 @pytest.mark.parametrize(
     ("damage", "fault"),
     [

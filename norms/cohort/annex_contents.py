@@ -1,0 +1,108 @@
+"""The findings inside an edition's annexes, as the records that they were."""
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TypeVar
+
+from norms.cohort.sufficiency import Sufficiency
+from norms.records import Edition, PartitionAnswer, Screening, WholeCurveBands
+from norms.records.annex import AnnexKind
+from norms.records.club_centiles import ClubCentiles
+from norms.records.plain import put_together
+
+Found = TypeVar("Found")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlagCount:
+    """Golfers of a cohort who stand out in one respect; nobody is named."""
+
+    subject: str
+    reason: str
+    method: str
+    golfers: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScreeningCounts:
+    """Screening of one cohort, counted.
+
+    Attributes
+    ----------
+    cohort_key : str
+    golfers, flagged : int
+        Screened, and with at least one flag.
+    noise_cm : float
+    counts : tuple of FlagCount
+    """
+
+    cohort_key: str
+    golfers: int
+    flagged: int
+    noise_cm: float
+    counts: tuple[FlagCount, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sufficiencies:
+    """Grades of every cell, in the order of the edition."""
+
+    cells: tuple[Sufficiency, ...]
+
+
+def count_flags(screening: Screening) -> ScreeningCounts:
+    """A screening without its golfers."""
+    counts = Counter((flag.subject, flag.reason, flag.method) for flag in screening.flags)
+    return ScreeningCounts(
+        cohort_key=screening.cohort_key,
+        golfers=len(screening.golfers),
+        flagged=len(screening.flagged()),
+        noise_cm=screening.noise_cm,
+        counts=tuple(
+            FlagCount(subject=subject, reason=reason, method=method, golfers=golfers)
+            for (subject, reason, method), golfers in sorted(counts.items())
+        ),
+    )
+
+
+def whole_curve_bands(edition: Edition) -> dict[str, WholeCurveBands]:
+    """Whole-curve bands by cohort key, where there are any."""
+    return _found(edition, "whole_curve", WholeCurveBands)
+
+
+def screening_counts(edition: Edition) -> dict[str, ScreeningCounts]:
+    """Screening by cohort key."""
+    return _found(edition, "screening", ScreeningCounts)
+
+
+def partition_answers(edition: Edition) -> dict[str, PartitionAnswer]:
+    """Answers by question."""
+    return _found(edition, "partition", PartitionAnswer)
+
+
+def club_centiles(edition: Edition) -> dict[str, ClubCentiles]:
+    """Centiles by handicap, by club."""
+    return _found(edition, "centiles", ClubCentiles)
+
+
+def sufficiencies(edition: Edition) -> tuple[Sufficiency, ...]:
+    """Grades of the cells; none in an edition without annexes."""
+    found = _found(edition, "sufficiency", Sufficiencies)
+    return found[""].cells if "" in found else ()
+
+
+def withheld_findings(edition: Edition, kind: AnnexKind) -> dict[str, str]:
+    """Why there is no finding, by subject."""
+    return {
+        annex.subject: annex.withheld
+        for annex in edition.annexes
+        if annex.kind == kind and annex.withheld is not None
+    }
+
+
+def _found(edition: Edition, kind: AnnexKind, record: type[Found]) -> dict[str, Found]:
+    return {
+        annex.subject: put_together(record, annex.document, annex.arrays)
+        for annex in edition.annexes
+        if annex.kind == kind and annex.withheld is None
+    }

@@ -1,0 +1,2 @@
+INSERT INTO edition_annex (edition, place, kind, subject, withheld, document)
+VALUES (?, ?, ?, ?, ?, ?);

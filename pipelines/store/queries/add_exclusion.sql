@@ -1,0 +1,2 @@
+INSERT INTO exclusion (golfer, swing, reason, decided_by, decided_at)
+VALUES (?, ?, ?, ?, ?);

@@ -1,0 +1,110 @@
+"""How the numbers of an edition are made, in words, with where each method comes from."""
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from norms.records import Edition
+from reports.quantities import number, percent_of
+from reports.sentences import sentence_case
+
+_ALWAYS: Final[tuple[tuple[str, str], ...]] = (
+    (
+        "One golfer, one vote. Each golfer of a group counts once, with the mean of their swings, "
+        "however many there are; no interval is taken over swings.",
+        "",
+    ),
+    (
+        "A percentile lies between two ranked golfers. Its interval lies between two others, by "
+        "the binomial distribution of how many golfers are below it; it assumes nothing of the "
+        "shape of the distribution. Where no such interval exists the percentile is not shown.",
+        "Hyndman and Fan (1996), The American Statistician 50, type 6; order-statistic intervals "
+        "as in CLSI guideline EP28-A3c.",
+    ),
+    (
+        "The interval of a placed golfer’s percentile is that of a share.",
+        "Wilson (1927), Journal of the American Statistical Association 22.",
+    ),
+    (
+        "Positions are of the midpoint of the hip joint centres, by a regression on the pelvis "
+        "markers unless a swing says otherwise; curves are low-pass filtered forward and "
+        "backward.",
+        "Harrington and others (2007), Journal of Biomechanics 40; Winter, Biomechanics and Motor "
+        "Control of Human Movement.",
+    ),
+)
+_WITH_ANNEXES: Final[tuple[tuple[str, str], ...]] = (
+    (
+        "Whole-curve bands: every golfer is held against all others in turn; the band’s width is "
+        "the rank among these largest deviations that holds the stated share. No shape and no "
+        "smoothness is assumed, and nothing periodic.",
+        "Diquigiovanni, Fontana and Vantini (2022), Journal of Multivariate Analysis 189; Barber "
+        "and others (2021), Annals of Statistics 49.",
+    ),
+    (
+        "Centiles by handicap: location, scale and, where a criterion asks for it, skewness and "
+        "tails are smooth functions of handicap, of a distribution on the whole real line "
+        "(sinh-arcsinh) or, for positive features, of LMS. The form with the smallest Bayesian "
+        "information criterion is taken; sex and age enter where they earn it. Centiles of one "
+        "fit cannot cross.",
+        "Jones and Pewsey (2009), Biometrika 96; Cole and Green (1992), Statistics in Medicine "
+        "11; Rigby and Stasinopoulos (2005), Applied Statistics 54; Chen and Chen (2008), "
+        "Biometrika 95.",
+    ),
+    (
+        "Worm plots show each quarter of handicap’s scores against the normal ones; the tests are "
+        "of mean, spread, skewness and tails along handicap.",
+        "Van Buuren and Fredriks (2001), Statistics in Medicine 20; Royston and Wright (2000), "
+        "Statistics in Medicine 19.",
+    ),
+    (
+        "Partitions: the curves by relabelling golfers and the largest |t| over all nodes and "
+        "axes; each feature by the common limits for difference of means and spreads, and by the "
+        "share of a group outside the joint limits.",
+        "Harris and Boyd (1990), Clinical Chemistry 36; Lahti and others (2002, 2004), Clinical "
+        "Chemistry 48 and 50; Nichols and Holmes (2002), Human Brain Mapping 15.",
+    ),
+    (
+        "Who stands out: curves by functional boxplot and by level and shape against robust "
+        "fences; features by fences after a symmetrising transform and by the gap to the next "
+        "golfer. They are listed for a person; nothing is removed.",
+        "Sun and Genton (2011), Journal of Computational and Graphical Statistics 20; Dai and "
+        "Genton (2019), Computational Statistics & Data Analysis 131; Tukey (1977), Exploratory "
+        "Data Analysis; Reed and others (1971), Clinical Chemistry 17.",
+    ),
+)
+
+
+def methods(edition: Edition) -> list[dict[str, str]]:
+    """Methods of what the edition holds, each with its reference."""
+    entries = _ALWAYS + (_WITH_ANNEXES if edition.annexes else ())
+    return [{"words": words, "reference": reference} for words, reference in entries]
+
+
+def parameter_rows(parameters: Mapping[str, object]) -> list[tuple[str, str]]:
+    """Everything that decides a number, name and value in words."""
+    rows = []
+    for name, value in parameters.items():
+        if name == "annexes" and isinstance(value, Mapping):
+            rows += _annex_rows(value)
+        else:
+            rows.append((sentence_case(name.replace("_", " ")), _words(value)))
+    return rows
+
+
+def _annex_rows(choices: Mapping[str, Any]) -> list[tuple[str, str]]:
+    return [
+        ("Noise of the labs", f"{number(choices['noise_cm'], 3)} cm, {choices['noise_source']}"),
+        ("Whole-curve bands hold", percent_of(choices["whole_curve_level"])),
+        ("Level of all partition questions together", percent_of(choices["partition_level"])),
+        ("Relabellings of a permutation test", f"{choices['relabellings']:,}"),
+        ("Seed", str(choices["seed"])),
+    ]
+
+
+def _words(value: object) -> str:
+    if isinstance(value, Mapping):
+        return str(value["label"]) if "label" in value else ", ".join(map(str, value.values()))
+    if isinstance(value, (list, tuple)):
+        separator = "; " if any(isinstance(item, Mapping) for item in value) else ", "
+        return separator.join(_words(item) for item in value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
