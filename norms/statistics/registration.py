@@ -14,8 +14,9 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
-from norms.records._arrays import FloatArray, freeze_fields
+FloatArray = NDArray[np.float64]
 
 SLOPES: Final = tuple(np.linspace(-2.0, 2.0, 21))
 BENDS: Final = tuple(np.linspace(-4.0, 4.0, 17))
@@ -43,15 +44,6 @@ class Registration:
     own_time: FloatArray
     variance_before: FloatArray
     variance_after: FloatArray
-
-    def __post_init__(self) -> None:
-        shapes: dict[str, tuple[int | None, ...]] = {
-            "curves": (None, None, None),
-            "own_time": (None, None),
-            "variance_before": (None,),
-            "variance_after": (None,),
-        }
-        freeze_fields(self, shapes)
 
 
 def register(curves: FloatArray) -> Registration:
