@@ -85,7 +85,7 @@ def answer_partition(
         )
     pair = _comparable(question, first, second)
     curves = _curve_evidence(pair, noise_cm, seed, level, relabellings)
-    features = _feature_evidence(first.feature_names, pair, level)
+    features = feature_evidence(first.feature_names, pair, level)
     verdict = _together([curves.verdict, *(feature.verdict for feature in features)])
     return PartitionAnswer(
         question=question,
@@ -103,7 +103,7 @@ def answer_partition(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Pair:
+class ComparedGroups:
     """Two groups in which no golfer counts twice, or the same golfers in the same order."""
 
     curves: tuple[FloatArray, FloatArray]
@@ -112,7 +112,7 @@ class _Pair:
     left_out: int
 
 
-def _comparable(question: str, first: Cohort, second: Cohort) -> _Pair:
+def _comparable(question: str, first: Cohort, second: Cohort) -> ComparedGroups:
     shared = set(first.golfers) & set(second.golfers)
     everyone = len(set(first.golfers) | set(second.golfers))
     paired = 2 * len(shared) >= min(len(first.golfers), len(second.golfers))
@@ -126,7 +126,7 @@ def _comparable(question: str, first: Cohort, second: Cohort) -> _Pair:
             f"{question}: {fewest} golfers to compare in a group; {FEWEST_GOLFERS} are needed",
             code="too_few_golfers",
         )
-    return _Pair(
+    return ComparedGroups(
         curves=(first.curves_cm[kept[0]], second.curves_cm[kept[1]]),
         features=(first.features[kept[0]], second.features[kept[1]]),
         paired=paired,
@@ -135,7 +135,7 @@ def _comparable(question: str, first: Cohort, second: Cohort) -> _Pair:
 
 
 def _curve_evidence(
-    pair: _Pair, noise_cm: float, seed: int, level: float, relabellings: int
+    pair: ComparedGroups, noise_cm: float, seed: int, level: float, relabellings: int
 ) -> CurvePartition:
     first, second = (group.reshape(len(group), -1) for group in pair.curves)
     moving = np.maximum(first.std(axis=0), second.std(axis=0)) > noise_cm
@@ -182,9 +182,10 @@ class _FeatureFacts:
     possible_sd: float
 
 
-def _feature_evidence(
-    names: tuple[str, ...], pair: _Pair, level: float
+def feature_evidence(
+    names: tuple[str, ...], pair: ComparedGroups, level: float
 ) -> tuple[FeaturePartition, ...]:
+    """Evidence from each feature that at least five golfers of both groups have."""
     facts = []
     for name, first, second in zip(names, pair.features[0].T, pair.features[1].T, strict=True):
         first, second = _present(first, second, paired=pair.paired)
