@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -24,12 +23,13 @@ from norms.swing.condition import fill_gaps, low_pass, seen_samples, usable_cuto
 from norms.swing.correct_events import corrected_times, with_corrections
 from norms.swing.detect_events import detect_events
 from norms.swing.features import measure_features
+from norms.swing.filled import filled_notices, filled_share
 from norms.swing.filter_error import filter_facts
 from norms.swing.normalise import motion_spline, phase_curve
 from norms.swing.pelvis_path import PelvisPath, longest_gap, pelvis_path
 from norms.swing.residual_analysis import choose_cutoff
 from norms.swing.spikes import without_spikes
-from norms.vocabulary import CLUB_ROLE, FOOT_ROLES, HAND_ROLES, PHASE_NAMES, PHASES
+from norms.vocabulary import CLUB_ROLE, FOOT_ROLES, HAND_ROLES
 
 STILL_STRETCH_S: Final = 0.25
 """Length of the stretch before the start over which the zero is averaged."""
@@ -110,7 +110,7 @@ def swing_from(measured: Measured, capture: Capture, label: SwingLabel) -> Swing
         pelvis_method=measured.centre.method,
         axes_source=capture.axes.source,
         shot_axes=measured.displacement.shot_axes,
-        filled_share=_filled_share(measured.centre, measured.events, capture.rate_hz),
+        filled_share=filled_share(measured.centre, measured.events, capture.rate_hz),
         notices=measured.notices,
         filtering=measured.filtering,
     )
@@ -154,7 +154,7 @@ def measure_capture(capture: Capture, corrections: Sequence[EventCorrection] = (
             *event_notices,
             *still_notices,
             *cutoff_notices,
-            *_filled_notices(centre, events, capture.rate_hz),
+            *filled_notices(centre, events, capture.rate_hz),
             *_finish_notice(events),
         ),
     )
@@ -294,27 +294,6 @@ def _zero(
         "the zero is its mean",
     )
     return still.mean(axis=0), (notice,)
-
-
-def _filled_share(centre: PelvisPath, events: SwingEvents, rate_hz: float) -> FloatArray:
-    samples = np.round(np.array(events.boundaries_s) * rate_hz).astype(int)
-    return np.array([centre.filled[a : b + 1].mean() for a, b in pairwise(samples)])
-
-
-def _filled_notices(centre: PelvisPath, events: SwingEvents, rate_hz: float) -> tuple[Notice, ...]:
-    shares = _filled_share(centre, events, rate_hz)
-    if not shares.any():
-        return ()
-    parts = ", ".join(
-        f"{share:.0%} of the {PHASE_NAMES[phase]}"
-        for phase, share in zip(PHASES, shares, strict=True)
-        if share > 0
-    )
-    filled = Notice(code="gap_filled", message=f"pelvis points were filled or rebuilt in {parts}")
-    if not centre.rebuilt:
-        return (filled,)
-    said = f"{' and '.join(centre.rebuilt)} rebuilt from the other three pelvis markers"
-    return (filled, Notice(code="marker_rebuilt", message=said))
 
 
 def _finish_notice(events: SwingEvents) -> tuple[Notice, ...]:
