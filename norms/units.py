@@ -18,6 +18,9 @@ CM_PER_UNIT: Final[dict[str, float]] = {
 MPS_PER_UNIT: Final[dict[str, float]] = {"mps": 1.0, "mph": 0.44704, "kmh": 1.0 / 3.6}
 """Metres per second in one of each speed unit."""
 
+KG_PER_UNIT: Final[dict[str, float]] = {"kg": 1.0, "lb": 0.45359237}
+"""Kilograms in one of each unit of mass (pound by the 1959 international definition)."""
+
 LENGTH_UNITS_SHOWN: Final = ("in", "cm")
 
 

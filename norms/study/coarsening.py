@@ -1,0 +1,106 @@
+"""A study's rows as they may leave the academy: codes replaced, ages, days and builds coarse.
+
+A curve is as personal as a gait: whoever holds both this table and a recording of a golfer can
+find the golfer in it. It is for research under an agreement, not for publication.
+"""
+
+from collections import Counter
+from dataclasses import replace
+from datetime import date
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from norms.cohort.bands import PRIVACY_MINIMUM
+from norms.records.study import StudyFrame
+
+FloatArray = NDArray[np.float64]
+
+AGE_STEP: Final = 5.0
+YOUNGEST, OLDEST = 10.0, 75.0
+"""Ages below and above are given as these."""
+BUILD_STEPS: Final = {"height": 5.0, "mass": 5.0}
+"""Centimetres and kilograms."""
+HANDICAP_STEP: Final = 2.0
+IDENTIFYING: Final = ("sex", "age", "height", "mass", "handicap")
+
+
+def coarse_day(day: date) -> date:
+    """First day of the quarter of the year that a day lies in."""
+    return date(day.year, 3 * ((day.month - 1) // 3) + 1, 1)
+
+
+def coarse_age(ages: FloatArray) -> FloatArray:
+    """Lower end of the five years that each age lies in, cut at 10 and 75; NaN stays NaN."""
+    return np.clip(np.floor(ages / AGE_STEP) * AGE_STEP, YOUNGEST, OLDEST)
+
+
+def coarse_frame(
+    frame: StudyFrame, rng: np.random.Generator, smallest_group: int = PRIVACY_MINIMUM
+) -> StudyFrame:
+    """Rows without codes, their golfers numbered at random, with facts that single out nobody.
+
+    Parameters
+    ----------
+    frame : StudyFrame
+        Of golfers who agreed to research.
+    rng : numpy.random.Generator
+        Its state is to be forgotten: who knows it can undo the numbering.
+    smallest_group : int
+        A golfer who shares sex and age with fewer golfers, counting themself, loses both; each
+        other fact that fewer share is taken out for them.
+
+    Returns
+    -------
+    StudyFrame
+        Golfers ``"G1"`` on and swings ``"S1"`` on, rows in order of these; height and mass to
+        5 cm and 5 kg, handicap to 2.
+    """
+    codes = np.array(frame.golfers)
+    people = rng.permutation(np.unique(codes))
+    number = {str(code): place + 1 for place, code in enumerate(people)}
+    numbers = np.array([number[code] for code in frame.golfers], dtype=np.int64)
+    order = np.lexsort((rng.permutation(numbers.size), numbers))
+    facts = _facts(frame, smallest_group)
+    return replace(
+        frame,
+        swings=tuple(f"S{place + 1}" for place in range(order.size)),
+        golfers=tuple(f"G{numbers[row]}" for row in order),
+        clubs=tuple(frame.clubs[row] for row in order),
+        labs=tuple(frame.labs[row] for row in order),
+        ball_speed_mps=frame.ball_speed_mps[order],
+        club_speed_mps=frame.club_speed_mps[order],
+        golfer_facts={name: values[order] for name, values in facts.items()},
+        features=frame.features[order],
+        curves_cm=None if frame.curves_cm is None else frame.curves_cm[order],
+        rates_cm_s=None if frame.rates_cm_s is None else frame.rates_cm_s[order],
+    )
+
+
+def _facts(frame: StudyFrame, smallest_group: int) -> dict[str, FloatArray]:
+    """Facts of each row, coarse, and NaN where they would single a golfer out."""
+    facts = {name: values.copy() for name, values in frame.golfer_facts.items()}
+    if "age" in facts:
+        facts["age"] = coarse_age(facts["age"])
+    for name, step in (*BUILD_STEPS.items(), ("handicap", HANDICAP_STEP)):
+        if name in facts:
+            facts[name] = np.round(facts[name] / step) * step
+    pair = [name for name in ("sex", "age") if name in facts]
+    if pair:
+        rare = _rare([facts[name] for name in pair], frame.golfers, smallest_group)
+        for name in pair:
+            facts[name][rare] = np.nan
+    for name in set(IDENTIFYING) & facts.keys():
+        facts[name][_rare([facts[name]], frame.golfers, smallest_group)] = np.nan
+    return facts
+
+
+def _rare(
+    facts: list[FloatArray], golfers: tuple[str, ...], smallest_group: int
+) -> NDArray[np.bool_]:
+    """Rows whose combination of facts fewer golfers than the smallest group have."""
+    # As text, because NaN, itself a fact that can be rare, is not equal to itself.
+    combined = [" ".join(map(str, row)) for row in zip(*facts, strict=True)]
+    sharing = Counter(fact for fact, _ in set(zip(combined, golfers, strict=True)))
+    return np.array([sharing[fact] < smallest_group for fact in combined], dtype=bool)

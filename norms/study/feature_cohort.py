@@ -1,0 +1,255 @@
+"""What a cohort of features alone can answer: bands, partitions, patterns; and what it cannot."""
+
+from dataclasses import dataclass
+from typing import Final, NoReturn
+
+import numpy as np
+from numpy.typing import NDArray
+
+from norms.cohort.bands import PRIVACY_MINIMUM, check_rules, withheld_reason
+from norms.cohort.partition import ComparedGroups, feature_evidence
+from norms.errors import CohortRefused
+from norms.records import FeaturePartition
+from norms.records.study import StudyFrame
+from norms.statistics.cluster_stability import STABLE, best_mixture, cluster_jaccard, one_cloud_test
+from norms.statistics.quantiles import quantiles_with_intervals
+from norms.statistics.within_between import group_means
+from norms.vocabulary import BAND_PERCENTS, NODES
+
+FloatArray = NDArray[np.float64]
+
+SCORE_SHARE: Final = 0.90
+"""Share of the golfers' variance that the scores hold in which patterns are sought."""
+MOST_SCORES: Final = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FeatureBands:
+    """Percentiles over golfers of every feature, each with its interval and count.
+
+    Attributes
+    ----------
+    percents : tuple of float
+    feature_names, feature_units : tuple of str
+    golfers : ndarray of int, shape (d,)
+        Golfers who have the feature.
+    value, low, high : ndarray, shape (q, d)
+        NaN where the number of golfers supports no such percentile.
+    confidence : float
+    """
+
+    percents: tuple[float, ...]
+    feature_names: tuple[str, ...]
+    feature_units: tuple[str, ...]
+    golfers: NDArray[np.int64]
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FeaturePatterns:
+    """Patterns of golfers by their mean features.
+
+    Attributes
+    ----------
+    golfers : tuple of str
+        Golfers who have every feature.
+    patterns : int
+        1 where there are no patterns.
+    cloud_p : float
+        Chance that one cloud would improve as much.
+    memberships : ndarray, shape (n, patterns)
+    reason : str
+    """
+
+    golfers: tuple[str, ...]
+    patterns: int
+    cloud_p: float
+    memberships: FloatArray
+    reason: str
+
+
+def golfer_features(
+    frame: StudyFrame, club: str | None = None
+) -> tuple[tuple[str, ...], FloatArray]:
+    """Codes and mean features of the golfers of a club, or of all clubs together.
+
+    Returns
+    -------
+    golfers : tuple of str
+        n codes, sorted.
+    features : ndarray, shape (n, d)
+        NaN where no swing of the golfer has the feature.
+    """
+    rows = [place for place, one in enumerate(frame.clubs) if club in (None, one)]
+    golfers = np.array(frame.golfers)[rows]
+    names, first, codes = np.unique(golfers, return_index=True, return_inverse=True)
+    values = frame.features[rows]
+    seen = np.isfinite(values)
+    means = group_means(np.where(seen, values, 0.0), seen, codes)
+    counted = np.zeros((len(names), values.shape[1]))
+    np.add.at(counted, codes, seen)
+    return tuple(names.tolist()), np.where(counted > 0, means[first], np.nan)
+
+
+def feature_bands(
+    frame: StudyFrame,
+    club: str | None = None,
+    percents: tuple[float, ...] = BAND_PERCENTS,
+    confidence: float = 0.90,
+    smallest_cell: int = PRIVACY_MINIMUM,
+) -> FeatureBands:
+    """Percentiles of golfers' mean features, by the rules that hold for bands everywhere.
+
+    Raises
+    ------
+    CohortRefused
+        If the rules are not valid or there are too few golfers to show anything.
+    """
+    check_rules(percents, confidence, smallest_cell)
+    golfers, features = golfer_features(frame, club)
+    withheld = withheld_reason(len(golfers), percents, confidence, smallest_cell)
+    if withheld:
+        raise CohortRefused(f"{club or 'all clubs'}: {withheld}", code="withheld")
+    counted = np.isfinite(features).sum(axis=0)
+    shown = np.where(counted >= smallest_cell, features, np.nan)
+    table = quantiles_with_intervals(shown, percents, confidence)
+    return FeatureBands(
+        percents=tuple(percents),
+        feature_names=frame.feature_names,
+        feature_units=frame.feature_units,
+        golfers=counted.astype(np.int64),
+        value=table.value,
+        low=table.low,
+        high=table.high,
+        confidence=confidence,
+    )
+
+
+def feature_partition(
+    frame: StudyFrame, fact: str, club: str | None = None, level: float = 0.05
+) -> tuple[FeaturePartition, ...]:
+    """Whether golfers with fact 1 and fact 0 (men and women, say) need norms of their own.
+
+    Parameters
+    ----------
+    frame : StudyFrame
+    fact : str
+        A fact of golfers that is 0 or 1, e.g. ``"sex"``.
+    club : str or None
+    level : float
+
+    Raises
+    ------
+    CohortRefused
+        With fewer than five golfers in a group, or a fact that nobody has.
+    """
+    if fact not in frame.golfer_facts:
+        raise CohortRefused(f"{fact}: this table does not hold it", code="fact_unknown")
+    golfers, features = golfer_features(frame, club)
+    of_golfer = dict(zip(frame.golfers, frame.golfer_facts[fact].tolist(), strict=True))
+    values = np.array([of_golfer[code] for code in golfers])
+    groups = features[values == 0.0], features[values == 1.0]
+    fewest = min(len(group) for group in groups)
+    if fewest < PRIVACY_MINIMUM:
+        raise CohortRefused(
+            f"{fact}: {fewest} golfers in a group; {PRIVACY_MINIMUM} are needed",
+            code="too_few_golfers",
+        )
+    pair = ComparedGroups(
+        curves=(_none(len(groups[0])), _none(len(groups[1]))),
+        features=groups,
+        paired=False,
+        left_out=int(np.isnan(values).sum()),
+    )
+    return feature_evidence(frame.feature_names, pair, level)
+
+
+def _none(golfers: int) -> FloatArray:
+    return np.empty((golfers, 0, NODES))
+
+
+def feature_patterns(
+    frame: StudyFrame,
+    rng: np.random.Generator,
+    club: str | None = None,
+    *,
+    most: int = 5,
+    simulations: int = 99,
+    resamples: int = 50,
+    level: float = 0.01,
+) -> FeaturePatterns:
+    """Families of alike golfers by their mean features, one cloud being an answer like any other.
+
+    Features are standardised and turned into principal scores; a division is believed only where
+    one Gaussian cloud would not improve as much and its parts return when golfers are resampled.
+
+    Raises
+    ------
+    CohortRefused
+        With fewer than ten golfers who have every feature.
+    """
+    golfers, features = golfer_features(frame, club)
+    whole = np.all(np.isfinite(features), axis=1, keepdims=True)[:, 0]
+    if whole.sum() < 2 * PRIVACY_MINIMUM:
+        raise CohortRefused(
+            f"patterns: {int(whole.sum())} golfers have every feature; "
+            f"{2 * PRIVACY_MINIMUM} are needed",
+            code="too_few_golfers",
+        )
+    names = tuple(code for code, kept in zip(golfers, whole.tolist(), strict=True) if kept)
+    scores = _scores(features[whole])
+    one = best_mixture(scores, 1, rng, starts=1)
+    test = one_cloud_test(scores, most, rng, simulations=simulations)
+    alone = np.ones((len(names), 1))
+    if one is None or test.improvement <= 0 or test.p > level:
+        return FeaturePatterns(
+            golfers=names, patterns=1, cloud_p=test.p, memberships=alone, reason="one cloud"
+        )
+    fits = [best_mixture(scores, k, rng) for k in range(2, most + 1)]
+    best = min((fit for fit in fits if fit is not None), key=lambda fit: fit.bic)
+    labels = np.argmax(best.memberships(scores), axis=1)
+
+    def relabel(rows: FloatArray) -> NDArray[np.int64]:
+        again = best_mixture(rows, len(best.weights), rng, starts=3)
+        return np.asarray(np.argmax((again or best).memberships(rows), axis=1), dtype=np.int64)
+
+    stability = cluster_jaccard(scores, labels, relabel, rng, resamples=resamples)
+    if stability.min() < STABLE or np.bincount(labels).min() < PRIVACY_MINIMUM:
+        reason = "not one even cloud, but no division of it is stable"
+        return FeaturePatterns(
+            golfers=names, patterns=1, cloud_p=test.p, memberships=alone, reason=reason
+        )
+    return FeaturePatterns(
+        golfers=names,
+        patterns=len(best.weights),
+        cloud_p=test.p,
+        memberships=best.memberships(scores),
+        reason=f"every pattern returns when golfers are resampled ({stability.min():.2f} or more)",
+    )
+
+
+def _scores(features: FloatArray) -> FloatArray:
+    spread = features.std(axis=0)
+    standard = (features - features.mean(axis=0))[:, spread > 0] / spread[spread > 0]
+    left, size, _ = np.linalg.svd(standard, full_matrices=False)
+    share = np.cumsum(size**2) / (size**2).sum()
+    kept = min(int(np.searchsorted(share, SCORE_SHARE)) + 1, MOST_SCORES)
+    return np.asarray(left[:, :kept] * size[:kept], dtype=np.float64)
+
+
+def need_curves(name: str, what: str) -> NoReturn:
+    """Refuse what only curves can answer.
+
+    Raises
+    ------
+    CohortRefused
+        Always, with code ``no_curves``.
+    """
+    raise CohortRefused(
+        f"{name}: is a cohort of features alone; {what} needs curves: collect captures, or ask "
+        "for bands, partitions, patterns of features, or a study",
+        code="no_curves",
+    )

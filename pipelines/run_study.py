@@ -1,0 +1,168 @@
+"""Runs a study file against a store: rows, answer, and its place in the register of looks."""
+
+import hashlib
+import json
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from norms.cohort.roll import call_roll
+from norms.errors import StudyRefused
+from norms.records.study import StudyFrame
+from norms.records.study_answer import Study
+from norms.study.answer import answer_study, tests_run
+from norms.study.frame import study_frame
+from pipelines.cohort_file import cohorts_of
+from pipelines.import_tables import read_code
+from pipelines.lab_standing import lab_standing
+from pipelines.settings import levels_of
+from pipelines.store import Store
+from pipelines.study_file import StudyFile, definitions_of, read_study
+from pipelines.text_tables import CellFault, Column, read_text_table, refuse_faults
+
+
+def run_study(store: Store, file: Path) -> tuple[Study, StudyFrame]:
+    """Answer a study file, and log the look.
+
+    Parameters
+    ----------
+    store : Store
+        Open for writing: the look is logged.
+    file : Path
+
+    Returns
+    -------
+    study : Study
+        The same for the same file and store, but for where its look now stands.
+    frame : StudyFrame
+        The rows it was answered from.
+
+    Raises
+    ------
+    StudyRefused, CohortRefused, StoreRefused, TableRefused
+    """
+    stated = read_study(file)
+    frame = frame_of(store, stated)
+    study = answer_study(stated.plan, frame)
+    look = store.log_look(
+        stated.plan, "study", (plan_hash(stated), data_hash(frame)), tests_run(study)
+    )
+    return replace(study, look=look), frame
+
+
+def declare_study(store: Store, file: Path) -> datetime:
+    """Write a study's plan down before it is run; from then on its page says so.
+
+    Returns
+    -------
+    datetime.datetime
+        When it was declared first, UTC.
+
+    Raises
+    ------
+    StudyRefused
+    """
+    stated = read_study(file)
+    return store.declare_study(stated.plan, plan_hash(stated), stated.document)
+
+
+def frame_of(store: Store, stated: StudyFile) -> StudyFrame:
+    """The rows of a study, from the store's swings or from a cohort of features alone."""
+    if stated.cohort.feature_cohort is not None:
+        if stated.patterns is not None:
+            raise StudyRefused(
+                "model.patterns: a cohort of features alone carries its patterns in its table; "
+                "map them there as features of unit share",
+                code="study_file",
+            )
+        return store.feature_cohort(stated.cohort.feature_cohort)
+    levels = levels_of(store)
+    definitions = definitions_of(stated.cohort, levels, cohorts_of(store))
+    golfers = store.golfers()
+    # Sessions out of control, and labs not linked, are left out as they are of norms.
+    pool = lab_standing(store, hold=False).norms_pool
+    standing = [one.exclusion for one in store.exclusions() if one.stands]
+    return study_frame(
+        call_roll(pool, golfers, levels, standing),
+        definitions,
+        golfers,
+        store.ball_speeds(),
+        store.node_times(),
+        None if stated.patterns is None else read_patterns(stated.patterns),
+    )
+
+
+def plan_hash(stated: StudyFile) -> str:
+    """SHA-256 of everything a plan states, its table of patterns included."""
+    text = json.dumps(stated.document, sort_keys=True, ensure_ascii=False)
+    content = stated.patterns.read_bytes() if stated.patterns else b""
+    return hashlib.sha256(text.encode() + content).hexdigest()
+
+
+def data_hash(frame: StudyFrame) -> str:
+    """SHA-256 of the rows of a study."""
+    digest = hashlib.sha256()
+    words = [frame.swings, frame.golfers, frame.clubs, frame.labs, frame.feature_names]
+    digest.update(json.dumps(words).encode())
+    facts = [values for _, values in sorted(frame.golfer_facts.items())]
+    arrays = [frame.ball_speed_mps, frame.club_speed_mps, frame.features, *facts]
+    for values in (*arrays, frame.curves_cm, frame.rates_cm_s):
+        if values is not None:
+            digest.update(np.ascontiguousarray(values).tobytes())
+    return digest.hexdigest()
+
+
+def _read_membership(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0.0 <= value <= 1.0:
+        raise CellFault("allowed is a share from 0 to 1")
+    return value
+
+
+def _may(name: str) -> Column:
+    return Column(name=name, read=read_code, needed=False, filled=False)
+
+
+PATTERN_COLUMNS: Final = (
+    _may("swing"),
+    _may("golfer"),
+    Column(name="pattern", read=read_code),
+    Column(name="membership", read=_read_membership, needed=False, filled=False, number=True),
+)
+
+
+def read_patterns(file: Path) -> dict[str, dict[str, float]]:
+    """Membership by pattern and by swing, or golfer, from a table.
+
+    Parameters
+    ----------
+    file : Path
+        CSV with columns swing or golfer, pattern, and where memberships are shared between
+        patterns, membership. Whoever is in the table but not named for a pattern has none of it.
+
+    Raises
+    ------
+    TableRefused
+    """
+    table = read_text_table(file, PATTERN_COLUMNS)
+    who = "swing" if "swing" in table.columns else "golfer"
+    if who not in table.columns:
+        table.fault(1, "swing", "", "a column swing or a column golfer is needed")
+    table.refuse_repeats(who, "pattern")
+    refuse_faults([table])
+    subjects = sorted({row.values[who] for row in table.rows if row.values[who]})
+    found = {
+        name: dict.fromkeys(subjects, 0.0)
+        for name in sorted({row.values["pattern"] for row in table.rows})
+    }
+    for row in table.rows:
+        if row.values[who]:
+            share = row.values.get("membership")
+            found[row.values["pattern"]][row.values[who]] = 1.0 if share is None else share
+    return found
