@@ -55,25 +55,35 @@ class _Section(BaseModel):
 
 
 class FromColumn(_Section):
+    """A column by its name in the table."""
+
     column: str
 
 
 class Columns(_Section):
+    """Columns that say who swung, which swing it is, and where."""
+
     golfer: str
     swing: str | None = None
     lab: str | None = None
 
 
 class Sex(FromColumn):
+    """How the table writes both sexes."""
+
     female: str
     male: str
 
 
 class Measure(FromColumn):
+    """A column of lengths or masses, with their unit."""
+
     unit: str
 
 
 class Facts(_Section):
+    """Facts of golfers that the table holds."""
+
     sex: Sex | None = None
     age: FromColumn | None = None
     height: Measure | None = None
@@ -82,15 +92,21 @@ class Facts(_Section):
 
 
 class Speed(FromColumn):
+    """A column of speeds, with their unit."""
+
     unit: Literal["mps", "mph", "kmh"]
 
 
 class Speeds(_Section):
+    """Speeds that the table holds."""
+
     ball_speed: Speed | None = None
     club_speed: Speed | None = None
 
 
 class MappedFeature(FromColumn):
+    """A column that becomes a feature."""
+
     name: str = Field(pattern=r"^[a-z][a-z0-9_]*$")
     unit: str
     sign: Literal[1, -1] = 1
@@ -117,6 +133,8 @@ class MappedFeature(FromColumn):
 
 
 class FeatureMapping(_Section):
+    """Everything that a mapping states."""
+
     name: str = Field(pattern=NAME)
     missing: list[str] = []
     club: str | FromColumn

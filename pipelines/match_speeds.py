@@ -103,8 +103,9 @@ def _swings_by_session(store: Store) -> dict[Session, list[str]]:
     """Codes of the stored swings of each session, in their order (a code ends in its number)."""
     pool = store.swing_pool()
     sessions: dict[Session, list[str]] = defaultdict(list)
-    for code, *session in zip(pool.swings, pool.golfers, pool.clubs, pool.recorded_on, strict=True):
-        sessions[(session[0], session[1].lower(), session[2])].append(code)
+    for place, code in enumerate(pool.swings):
+        session = (pool.golfers[place], pool.clubs[place].lower(), pool.recorded_on[place])
+        sessions[session].append(code)
     return {session: sorted(codes, key=_natural) for session, codes in sessions.items()}
 
 
