@@ -199,7 +199,8 @@ def _speed_between(limits_mps: tuple[float, float], unit: str) -> Callable[[str]
     return lambda text: read_shown(text) * MPS_PER_UNIT[unit]
 
 
-def _read_day(text: str) -> date:
+def read_day(text: str) -> date:
+    """Day as 2026-04-30."""
     try:
         if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
             raise ValueError
@@ -221,7 +222,9 @@ def _read_birth_year(text: str) -> int:
     return int(text)
 
 
-def _one_word_of(words: Sequence[str]) -> Callable[[str], str]:
+def one_word_of(words: Sequence[str]) -> Callable[[str], str]:
+    """Reads one of some words, in any case."""
+
     def read(text: str) -> str:
         if text.lower() not in words:
             raise CellFault(f"allowed is {' or '.join(words)}")
@@ -230,7 +233,8 @@ def _one_word_of(words: Sequence[str]) -> Callable[[str], str]:
     return read
 
 
-def _read_truth(text: str) -> bool:
+def read_truth(text: str) -> bool:
+    """Yes or no, in the usual spellings."""
     if text.lower() not in TRUTH:
         raise CellFault("allowed is true or false")
     return TRUTH[text.lower()]
@@ -243,17 +247,17 @@ def _may(name: str, read: Callable[[str], object], *, number: bool = False) -> C
 
 ROSTER_COLUMNS: Final = (
     Column(name="golfer", read=read_code),
-    _may("sex", _one_word_of(SEXES)),
+    _may("sex", one_word_of(SEXES)),
     _may("birth_year", _read_birth_year),
-    Column(name="hand", read=_one_word_of(HANDS)),
+    Column(name="hand", read=one_word_of(HANDS)),
     _may("height_cm", _number_between(*HEIGHTS_CM, "cm"), number=True),
     _may("mass_kg", _number_between(*MASSES_KG, "kg"), number=True),
-    Column(name="professional", read=_read_truth),
-    Column(name="consents_norms", read=_read_truth),
+    Column(name="professional", read=read_truth),
+    Column(name="consents_norms", read=read_truth),
 )
 HANDICAP_COLUMNS: Final = (
     Column(name="golfer", read=read_code),
-    Column(name="date", read=_read_day),
+    Column(name="date", read=read_day),
     Column(name="handicap_index", read=read_handicap, number=True),
 )
 SPEED_COLUMNS: Final = (

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from norms.records import BallSpeed, DatedHandicap, Golfer
+from norms.records.consent import agreed
+from pipelines.store.consents import ConsentBook
 from pipelines.store.database import Database
 
 
@@ -36,6 +38,7 @@ def golfers(database: Database) -> dict[str, Golfer]:
         code: tuple(DatedHandicap(since=since, index=index) for _, since, index in entries)
         for code, entries in groupby(database.rows("handicaps"), key=lambda row: row[0])
     }
+    consents = ConsentBook(database).by_golfer()
     return {
         code: Golfer(
             code=code,
@@ -45,7 +48,9 @@ def golfers(database: Database) -> dict[str, Golfer]:
             height_cm=height_cm,
             mass_kg=mass_kg,
             professional=professional,
-            consents_norms=consents_norms,
+            # A no in either place counts: the roster's column, or the dated consents.
+            consents_norms=consents_norms
+            and agreed(consents.get(code, ()), "norms", birth_year),
             handicaps=handicaps.get(code, ()),
         )
         for (

@@ -1,0 +1,1 @@
+INSERT INTO golfer_pseudonym (golfer, pseudonym) VALUES (?, ?)

@@ -1,0 +1,1 @@
+SELECT name, content_hash FROM edition ORDER BY name

@@ -1,0 +1,1 @@
+SELECT pseudonym FROM golfer_pseudonym WHERE golfer = ?

@@ -1,0 +1,1 @@
+SELECT pseudonym, golfer FROM golfer_pseudonym
