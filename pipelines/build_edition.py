@@ -12,6 +12,8 @@ from norms.errors import CohortRefused
 from norms.records import Edition
 from norms.swing.catalogue import CATALOGUE
 from pipelines.cohort_file import take_cohorts
+from pipelines.edition_annexes import add_annexes
+from pipelines.exclude import standing_exclusions
 from pipelines.lab_standing import LabStanding, lab_standing, noise_by_club
 from pipelines.settings import settings_of
 from pipelines.store import EditionMeasurement, Store
@@ -24,7 +26,8 @@ def build_edition(store: Store, name: str, *, cohorts: Path | None = None) -> Ed
 
     Swings of a session that is out of control, of a lab without a kept profile, and of a lab that
     too few golfers link to the reference lab are left out; the other labs' swings are put in the
-    terms of the reference lab. The noise budget is kept with the edition.
+    terms of the reference lab. What a person excluded is left out, too. The noise budget, and what
+    stands beside the bands, are kept with the edition.
 
     Parameters
     ----------
@@ -49,6 +52,7 @@ def build_edition(store: Store, name: str, *, cohorts: Path | None = None) -> Ed
     settings = settings_of(store)
     labs = lab_standing(store)
     _refuse_if_none_is_left(labs)
+    exclusions = standing_exclusions(store)
     edition = build(
         name,
         labs.norms_pool,
@@ -56,8 +60,9 @@ def build_edition(store: Store, name: str, *, cohorts: Path | None = None) -> Ed
         settings.levels,
         smallest_cell=settings.smallest_cell,
         cohorts=take_cohorts(store, cohorts),
+        exclusions=exclusions,
     )
-    edition = _with_labs(edition, labs)
+    edition = add_annexes(store, _with_labs(edition, labs), labs.norms_pool, exclusions)
     measurement = EditionMeasurement(noise=noise_by_club(labs.norms_pool), terms=labs.terms)
     store.save_edition(edition, datetime.now(UTC), measurement)
     return edition

@@ -1,0 +1,54 @@
+"""What stands beside an edition's bands, built from a store and its labs' own noise."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from norms.cohort.annexes import NOISE_ASSUMED, NOISE_CM, AnnexChoices, with_annexes
+from norms.cohort.roll import call_roll
+from norms.records import Edition, Exclusion, SwingPool, SwingQuality
+from norms.swing.catalogue import CATALOGUE
+from pipelines.settings import levels_of
+from pipelines.store import Store
+
+TIMING_FEATURES: Final = tuple(
+    info.name for info in CATALOGUE if info.axis == "time" or info.unit in ("s", "pct")
+)
+
+
+def add_annexes(
+    store: Store, edition: Edition, pool: SwingPool, exclusions: Sequence[Exclusion]
+) -> Edition:
+    """The edition with whole-curve bands, screening, partitions, centiles and grades.
+
+    Parameters
+    ----------
+    store : Store
+    edition : Edition
+        Built from the same pool and exclusions.
+    pool : SwingPool
+    exclusions : sequence of Exclusion
+    """
+    golfers = store.golfers()
+    roll = call_roll(pool, golfers, levels_of(store), exclusions)
+    return with_annexes(edition, roll, golfers, annex_choices(store.swing_qualities(), pool))
+
+
+def annex_choices(qualities: Sequence[SwingQuality], pool: SwingPool) -> AnnexChoices:
+    """Choices with the labs' noise: what the filter leaves of it, and never less than usual.
+
+    The former is the root mean square over the pool's swings and the axes.
+    """
+    inside = set(pool.swings)
+    stated = [
+        one.filtering.position_sd_cm
+        for one in qualities
+        if one.swing in inside and one.filtering is not None
+    ]
+    left_cm = float(np.sqrt(np.mean(np.square(stated)))) if stated else 0.0
+    said = f"the filter leaves {left_cm:.3f} cm in a position ({len(stated):,} swings)"
+    if left_cm > NOISE_CM:
+        return AnnexChoices(noise_cm=left_cm, noise_source=said, timing_features=TIMING_FEATURES)
+    source = f"{NOISE_ASSUMED}; {said}" if stated else NOISE_ASSUMED
+    return AnnexChoices(noise_source=source, timing_features=TIMING_FEATURES)
