@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from norms.cohort.club_components import golfer_levels
 from norms.cohort.club_swings import CohortSwings
-from norms.cohort.pattern_matching import keys_for
 from norms.cohort.pattern_description import NameOf, describe_patterns
+from norms.cohort.pattern_matching import keys_for
 from norms.records import Cohort
 from norms.records.components import Components
 from norms.records.patterns import PatternCount, Patterns
@@ -30,6 +30,10 @@ FEWEST_SURE: Final = 0.80
 """Mean probability of their own pattern below which golfers of a pattern shade into the others."""
 STRANGENESS_SWINGS: Final = (1, 3)
 FOLDS: Final = 10
+MOST_IN_CLOUD_TEST: Final = 3
+"""Parts that one cloud is tested against: where there are more, three already improve on one."""
+SEARCH_TOLERANCE: Final = 1e-6
+"""Log-likelihood of one golfer at which a division has settled: a criterion good to 0.01."""
 NONE_FITS: Final = 0.05
 """Share of golfers of the cohort's kind to whom it is said, wrongly, that no pattern fits."""
 
@@ -171,7 +175,8 @@ def _search(rows: FloatArray, choices: PatternChoices, rng: np.random.Generator)
     if not better:
         reason = "One cloud, no types: no number of patterns describes the golfers better."
         return cloud(reason, counts, 1.0, 0)
-    test = one_cloud_test(rows, choices.most, rng, simulations=choices.simulations)
+    most = min(choices.most, MOST_IN_CLOUD_TEST)
+    test = one_cloud_test(rows, most, rng, simulations=choices.simulations, starts=4)
     if test.p > choices.cloud_level:
         reason = (
             f"One cloud, no types: a single cloud improves as much in {100 * test.p:.0f} of 100 "
@@ -235,7 +240,7 @@ def _several(
     """Every number of patterns with its mixture, and its stability where the criterion allows."""
     found = []
     for k in range(2, choices.most + 1):
-        fit = best_mixture(rows, k, rng, starts=choices.starts)
+        fit = best_mixture(rows, k, rng, starts=choices.starts, tolerance=SEARCH_TOLERANCE)
         if fit is None:
             continue
         labels = _labels(fit, rows)

@@ -9,7 +9,6 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
 from norms.statistics.k_means import far_seeds
 
@@ -76,13 +75,12 @@ class GaussianMixture:
 
     def log_density(self, rows: FloatArray, noise: FloatArray | None = None) -> FloatArray:
         """Log density of the mixture at each row, shape (n,)."""
-        density: FloatArray = logsumexp(self.joint_log_density(rows, noise), axis=1)
-        return density
+        return _log_sum(self.joint_log_density(rows, noise))[..., 0]
 
     def memberships(self, rows: FloatArray, noise: FloatArray | None = None) -> FloatArray:
         """Probability of each part given each row, shape (n, k)."""
         joint = self.joint_log_density(rows, noise)
-        share: FloatArray = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
+        share: FloatArray = np.exp(joint - _log_sum(joint))
         return share
 
 
@@ -170,6 +168,13 @@ _State = tuple[FloatArray, FloatArray, FloatArray]
 """Weights (r, k), means (r, k, d), lower triangular roots of the covariances (r, k, d, d)."""
 
 
+def _log_sum(joint: FloatArray) -> FloatArray:
+    """Log of the sum of exponentials along the last axis, which is kept."""
+    largest = joint.max(axis=-1, keepdims=True)
+    total: FloatArray = largest + np.log(np.exp(joint - largest).sum(axis=-1, keepdims=True))
+    return total
+
+
 def _root(covariances: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.cholesky(covariances), dtype=np.float64)
 
@@ -199,7 +204,7 @@ def _settle(
 def _expect(rows: FloatArray, state: _State) -> tuple[FloatArray, FloatArray]:
     """Shares of each row among the parts, and the log-likelihood of each start."""
     joint = _joint_log_density(rows, *state)
-    density = logsumexp(joint, axis=2, keepdims=True)
+    density = _log_sum(joint)
     return np.exp(joint - density), density.sum(axis=(1, 2))
 
 
