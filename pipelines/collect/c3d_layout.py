@@ -21,6 +21,7 @@ DEC: Final = 85
 """Both are little-endian; DEC floats differ, see ``_float``."""
 MIPS: Final = 86
 """Big-endian; turned around by ``c3d_byte_order`` before anything else is read."""
+MOST_DIMENSIONS: Final = 7
 WORD_LIMIT: Final = 65_535
 """A frame count that an unsigned 16-bit word cannot hold is written as this."""
 
@@ -150,15 +151,11 @@ def _parameters(name: str, content: bytes, start: int, processor: int) -> dict[s
     groups: dict[int, str] = {}
     found: dict[str, tuple[int, bytes, int]] = {}
     try:
-        for identity, label, at in _records(content, start + 4):
+        for identity, label, at, end in _records(content, start + 4):
             if identity < 0:
                 groups[-identity] = label
             else:
-                kind, dimensions = struct.unpack_from("<bB", content, at)
-                body = at + 2 + dimensions
-                count = math.prod(content[at + 2 : body])
-                values = content[body : body + count * abs(kind)]
-                found[f"{identity}:{label}"] = (kind, values, count)
+                found[f"{identity}:{label}"] = _parameter(name, label, content, at, end)
     except (struct.error, ValueError, IndexError):
         _damaged(name, "the parameter section does not hold together")
     named = {
@@ -172,8 +169,23 @@ def _parameters(name: str, content: bytes, start: int, processor: int) -> dict[s
     }
 
 
-def _records(content: bytes, at: int) -> Iterator[tuple[int, str, int]]:
-    """Walk the linked records: group (negative) or parameter number, name, place of its body."""
+def _parameter(name: str, label: str, content: bytes, at: int, end: int) -> tuple[int, bytes, int]:
+    """Kind, bytes and count of a parameter's values, once they fit between ``at`` and ``end``.
+
+    The library takes these numbers at their word, and crashes or never comes back.
+    """
+    kind, dimensions = struct.unpack_from("<bB", content, at)
+    body = at + 2 + dimensions
+    count = math.prod(content[at + 2 : body])
+    after = body + count * abs(kind)
+    if dimensions > MOST_DIMENSIONS or after > end:
+        shown = ascii(label)[1:-1]
+        _damaged(name, f"parameter {shown} states more values than it has room for")
+    return kind, content[body:after], count
+
+
+def _records(content: bytes, at: int) -> Iterator[tuple[int, str, int, int]]:
+    """Walk the linked records: group (negative) or parameter number, name, its body from and to."""
     while True:
         length, identity = struct.unpack_from("<bb", content, at)
         length = abs(length)
@@ -182,7 +194,7 @@ def _records(content: bytes, at: int) -> Iterator[tuple[int, str, int]]:
         label = content[at + 2 : at + 2 + length].decode("latin-1").strip().upper()
         link = at + 2 + length
         (offset,) = struct.unpack_from("<H", content, link)
-        yield identity, label, link + 2
+        yield identity, label, link + 2, link + offset if offset else len(content)
         if offset == 0:
             return
         at = link + offset

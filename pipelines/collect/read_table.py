@@ -24,21 +24,19 @@ def read_csv_table(path: Path) -> RawPoints:
     CaptureRefused
         Naming the column or the line at fault.
     """
+    rows: list[tuple[int, list[str]]] = []
     try:
         with path.open(encoding="utf-8-sig", newline="") as stream:
             lines = csv.reader(stream)
             header = [name.strip() for name in next(lines, [])]
-            rows = [(lines.line_num, row) for row in lines if any(cell.strip() for cell in row)]
+            if not header:
+                raise CaptureRefused(f"{path.name}: the file is empty", code="empty_file")
+            for row in lines:
+                if any(cell.strip() for cell in row):
+                    _check_width(path.name, lines.line_num, row, header)
+                    rows.append((lines.line_num, row))
     except (UnicodeDecodeError, csv.Error) as fault:
         raise CaptureRefused(f"{path.name}: not a CSV table: {fault}", code="not_a_table") from None
-    if not header:
-        raise CaptureRefused(f"{path.name}: the file is empty", code="empty_file")
-    for line, row in rows:
-        if len(row) != len(header):
-            raise CaptureRefused(
-                f"{path.name}: line {line} has {len(row)} cells where the header has {len(header)}",
-                code="bad_row",
-            )
     return _points_from(path.name, header, _numbers(path.name, header, rows))
 
 
@@ -57,11 +55,12 @@ def read_parquet_table(path: Path) -> RawPoints:
         raise CaptureRefused(f"{path.name}: the file is empty", code="empty_file")
     try:
         table = pq.read_table(path)
-    except (pa.ArrowException, OSError) as fault:
+        names = list(table.column_names)
+    except (pa.ArrowException, OSError, UnicodeDecodeError) as fault:
         said = " ".join(str(fault).split())[:120]
         raise CaptureRefused(f"{path.name}: damaged: {said}", code="damaged") from None
     columns: list[NDArray[np.float64]] = []
-    for name in table.column_names:
+    for name in names:
         kind = table.schema.field(name).type
         if not (pa.types.is_floating(kind) or pa.types.is_integer(kind)):
             raise CaptureRefused(
@@ -70,7 +69,16 @@ def read_parquet_table(path: Path) -> RawPoints:
             )
         columns.append(table.column(name).to_numpy().astype(np.float64))
     values = np.column_stack(columns) if columns else np.zeros((0, 0))
-    return _points_from(path.name, list(table.column_names), values)
+    return _points_from(path.name, names, values)
+
+
+def _check_width(name: str, line: int, row: list[str], header: list[str]) -> None:
+    """Refuse a row as it is read, so that a damaged table is not first held in full."""
+    if len(row) != len(header):
+        raise CaptureRefused(
+            f"{name}: line {line} has {len(row)} cells where the header has {len(header)}",
+            code="bad_row",
+        )
 
 
 def _numbers(
