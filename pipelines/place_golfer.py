@@ -23,6 +23,7 @@ CONTRADICTIONS: Final = frozenset(
     {"units_disagree", "rate", "missing_marker", "ambiguous_marker", "file_name"}
 )
 """Refusals that say that a file is not of this lab: its labels, unit, rate or name differ."""
+PLACED_JOB: Final = "pipelines.collect.work:swing_with_uncertainty_of"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +117,7 @@ def _swing(store: Store, request: PlaceRequest) -> tuple[Swing, Golfer | None]:
 
 def _swing_by(store: Store, request: PlaceRequest, profile: Profile) -> tuple[Swing, Golfer | None]:
     work, golfer = _work(store, request, profile)
-    return shielded_swing(work, profile), golfer
+    return shielded_swing(work, profile, job=PLACED_JOB), golfer
 
 
 def _work(store: Store, request: PlaceRequest, profile: Profile) -> tuple[FileWork, Golfer | None]:
@@ -128,6 +129,7 @@ def _work(store: Store, request: PlaceRequest, profile: Profile) -> tuple[FileWo
         content_hash=_content_hash(request.capture),
         given=GivenLabel(golfer=request.golfer, club=request.club, recorded_on=request.day),
     )
+    corrections = store.event_corrections(label.content_hash)
     golfer = store.golfer(label.golfer)
     hand = request.hand or (golfer.hand if golfer else None)
     if hand is None:
@@ -136,7 +138,8 @@ def _work(store: Store, request: PlaceRequest, profile: Profile) -> tuple[FileWo
             "which side the golfer plays",
             code="golfer_unknown",
         )
-    return FileWork(path=request.capture, label=label, hand=hand), golfer
+    work = FileWork(path=request.capture, label=label, hand=hand, corrections=corrections)
+    return work, golfer
 
 
 def _content_hash(path: Path) -> str:

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from norms.placement.document_schema import SCHEMA_NAME, SCHEMA_VERSION, UNIT_WORDS
-from norms.records import Bands, EventMark, FeaturePlace, Placement, WholeCurvePlace
+from norms.records import Bands, EventMark, FeaturePlace, Placement, Swing, WholeCurvePlace
 from norms.records.centiles import CentilePlace
 from norms.swing.catalogue import BY_NAME
 from norms.vocabulary import AXES, EVENT_NODES, EVENTS
@@ -60,7 +60,7 @@ def placement_document(placement: Placement, *, curves: bool = True) -> dict[str
             "withheld": placement.withheld,
         },
         "events": {event: _event(swing.events.mark(event)) for event in EVENTS},
-        "features": [_feature(place) for place in placement.features],
+        "features": [_feature(place, swing) for place in placement.features],
         "cautions": list(placement.cautions),
     }
     if placement.whole_curve is not None:
@@ -86,11 +86,12 @@ def _event(mark: EventMark) -> dict[str, Any]:
     }
 
 
-def _feature(place: FeaturePlace) -> dict[str, Any]:
+def _feature(place: FeaturePlace, swing: Swing) -> dict[str, Any]:
     return {
         "name": place.feature,
         "unit": UNIT_WORDS[BY_NAME[place.feature].unit],
         "value": place.value,
+        "standard_uncertainty": swing.features.uncertainty.get(place.feature),
         "missing_reason": place.reason,
         "peers": place.peers,
         "peers_below": place.below,

@@ -97,6 +97,7 @@ PLACEMENT_SCHEMA: Final[dict[str, Any]] = {
                         "name": {"enum": list(FEATURE_NAMES)},
                         "unit": {"enum": list(UNIT_WORDS.values())},
                         "value": _NUMBER_OR_NULL,
+                        "standard_uncertainty": _NUMBER_OR_NULL,
                         "missing_reason": _TEXT_OR_NULL,
                         "peers": _COUNT,
                         "peers_below": _COUNT,

@@ -5,13 +5,21 @@ the cutoff over a range, and noise as large as the capture's own is added; each 
 is read again.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from norms.records import Capture, FeatureValues, FloatArray, Swing, SwingLabel
+from norms.records import (
+    Capture,
+    EventCorrection,
+    FeatureValues,
+    FloatArray,
+    Swing,
+    SwingLabel,
+)
 from norms.swing.catalogue import FEATURE_NAMES
 from norms.swing.condition import low_pass
 from norms.swing.feature_batch import Variants, batch_features
@@ -63,10 +71,13 @@ def feature_uncertainty(measured: Measured, rng: np.random.Generator) -> dict[st
 
 
 def process_with_uncertainty(
-    capture: Capture, label: SwingLabel, rng: np.random.Generator
+    capture: Capture,
+    label: SwingLabel,
+    rng: np.random.Generator,
+    corrections: Sequence[EventCorrection] = (),
 ) -> Swing:
     """``process_capture`` with the standard uncertainty of each feature."""
-    measured = measure_capture(capture)
+    measured = measure_capture(capture, corrections)
     swing = swing_from(measured, capture, label)
     found = feature_uncertainty(measured, rng)
     known = {name: found[name] for name in swing.features.values if name in found}

@@ -27,8 +27,14 @@ AHEAD: Final = 64
 """Files that may be finished ahead of one that takes long, since results keep their order."""
 
 
-def shielded_swing(work: FileWork, profile: Profile, *, limits: Limits | None = None) -> Swing:
-    """One capture file to a swing, shielded.
+def shielded_swing(
+    work: FileWork,
+    profile: Profile,
+    *,
+    limits: Limits | None = None,
+    job: str = "pipelines.collect.work:swing_of",
+) -> Swing:
+    """One capture file to a swing, shielded; ``job`` as in ``WorkerPool``.
 
     Raises
     ------
@@ -36,7 +42,7 @@ def shielded_swing(work: FileWork, profile: Profile, *, limits: Limits | None = 
         With a message that begins with the file's name; besides those of the readers the codes
         ``reader_hung``, ``reader_crashed``, ``reader_memory`` and ``reader_failed``.
     """
-    with WorkerPool(profile, workers=1, limits=limits) as pool:
+    with WorkerPool(profile, workers=1, limits=limits, job=job) as pool:
         ((_, result),) = pool.run([work])
     if isinstance(result, NormsError):
         raise result

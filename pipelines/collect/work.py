@@ -1,9 +1,12 @@
 """What is done with one capture file, from its path to a finished swing."""
 
+import numpy as np
+
 from norms.records import Capture, Swing
 from norms.swing.compare_hip_methods import HipMethodComparison, compare_hip_methods
 from norms.swing.plausibility import check_plausible
 from norms.swing.process import process_capture
+from norms.swing.uncertainty import process_with_uncertainty
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile
 from pipelines.collect.raw_points import RawPoints
@@ -25,6 +28,14 @@ def swing_of(work: FileWork, profile: Profile) -> Swing:
         If the file is not a usable capture of one whole swing.
     """
     return process_capture(capture_of(work, profile), work.label, work.corrections)
+
+
+def swing_with_uncertainty_of(work: FileWork, profile: Profile) -> Swing:
+    """``swing_of`` with the standard uncertainty of each feature; slower, for single swings."""
+    # The draws are of the capture's own noise: the same file gives the same numbers.
+    rng = np.random.default_rng(int(work.label.content_hash[:16] or "0", 16))
+    capture = capture_of(work, profile)
+    return process_with_uncertainty(capture, work.label, rng, work.corrections)
 
 
 def hip_methods_of(work: FileWork, profile: Profile) -> HipMethodComparison:

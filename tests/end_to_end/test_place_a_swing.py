@@ -30,6 +30,8 @@ def test_the_student_is_placed_by_the_profile_that_fits(academy) -> None:
     assert document["events"]["impact"]["time_s"] == pytest.approx(truth.impact_s, abs=0.005)
     assert document["schema"]["version"] == 1
     json.dumps(document, allow_nan=False)
+    for entry in document["features"]:
+        assert (entry["standard_uncertainty"] is None) == (entry["value"] is None), entry["name"]
     for place in placement.features:
         if place.percentile is not None:
             share = 100 * (place.below + place.equal / 2) / place.peers
