@@ -1,0 +1,114 @@
+"""Two standards side by side: what is asked differently, and whose verdict flips."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from norms.cohort.definitions import describe
+from norms.records.standard import GolferVerdict, Requirement, Standard, Verdict
+from norms.standards.quantities import quantity_label
+from norms.standards.validate import range_text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One thing that two standards say differently.
+
+    Attributes
+    ----------
+    subject : str
+    first, second : str or None
+        None where only the other one says anything of it.
+    """
+
+    subject: str
+    first: str | None
+    second: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flip:
+    """A golfer judged differently; None where a standard does not concern the golfer."""
+
+    golfer: str
+    first: Verdict | None
+    second: Verdict | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandardComparison:
+    """What changes from one standard to another.
+
+    Attributes
+    ----------
+    first, second : str
+    first_hash, second_hash : str
+    changes : tuple of Change
+    flips : tuple of Flip
+        By golfer.
+    judged : int
+        Golfers whom either concerns.
+    """
+
+    first: str
+    second: str
+    first_hash: str
+    second_hash: str
+    changes: tuple[Change, ...]
+    flips: tuple[Flip, ...]
+    judged: int
+
+    @property
+    def flip_counts(self) -> Mapping[tuple[Verdict | None, Verdict | None], int]:
+        """Golfers by what their verdict was and becomes."""
+        return Counter((flip.first, flip.second) for flip in self.flips)
+
+
+def what_changed(first: Standard, second: Standard) -> tuple[Change, ...]:
+    """What two standards ask differently, requirement by requirement; prose is left out."""
+    facts = [_facts(standard) for standard in (first, second)]
+    asked = [
+        {one.quantity.key: one for one in standard.requirements} for standard in (first, second)
+    ]
+    changes = [
+        Change(subject=subject, first=facts[0][subject], second=facts[1][subject])
+        for subject in facts[0]
+        if facts[0][subject] != facts[1][subject]
+    ]
+    for key in dict.fromkeys([*asked[0], *asked[1]]):
+        one, other = (_words(standard.get(key)) for standard in asked)
+        if one != other:
+            named = asked[0].get(key) or asked[1][key]
+            label = quantity_label(named.quantity)
+            changes.append(Change(subject=label, first=one, second=other))
+    return tuple(changes)
+
+
+def whose_verdict_flips(
+    first: Sequence[GolferVerdict], second: Sequence[GolferVerdict]
+) -> tuple[Flip, ...]:
+    """Golfers whom two standards judge differently, by code."""
+    told = [{one.golfer: one.verdict for one in verdicts} for verdicts in (first, second)]
+    return tuple(
+        Flip(golfer=golfer, first=told[0].get(golfer), second=told[1].get(golfer))
+        for golfer in sorted({*told[0], *told[1]})
+        if told[0].get(golfer) != told[1].get(golfer)
+    )
+
+
+def _facts(standard: Standard) -> dict[str, str]:
+    plan = f"{standard.swings} swings on {standard.days} days, of {standard.window_days} days"
+    return {
+        "edition": f"{standard.edition} ({standard.edition_hash[:12]})",
+        "evidence": standard.evidence,
+        "for whom": ", ".join(describe(standard.golfers)[1:]),
+        "measured by": plan,
+        "wrong at most": f"{100 * standard.wrong_rate:g} %",
+        "review on": standard.review_on.isoformat(),
+    }
+
+
+def _words(requirement: Requirement | None) -> str | None:
+    if requirement is None:
+        return None
+    return f"{range_text(requirement)}, priority {requirement.priority}"
