@@ -1,13 +1,14 @@
 """An edition as a folder of files that holds no golfer's row, and back into another store.
 
 ``edition.json`` carries names, definitions, counts, parameters and the hash; ``curve_bands`` and
-``feature_bands``, in Parquet or CSV, carry the percentiles, one row per number. Nothing of a
-golfer goes out: no code, no mean, no exclusion.
+``feature_bands``, in Parquet or CSV, carry the percentiles, and ``annex_arrays`` what stands
+beside them, one row per number. Nothing of a golfer goes out: no code, no mean, no exclusion.
 """
 
 import json
 import shutil
 import tempfile
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
@@ -19,6 +20,7 @@ from norms.cohort.edition import verify_edition
 from norms.errors import CohortRefused, NormsError
 from norms.records import Bands, Cohort, CohortNorms, Edition
 from norms.vocabulary import AXES, NODES
+from pipelines.exported_annexes import annex_entries, annex_table, annexes_from
 from pipelines.store import Store
 
 if TYPE_CHECKING:
@@ -30,6 +32,7 @@ TableFormat = Literal["parquet", "csv"]
 EDITION_FILE: Final = "edition.json"
 CURVES: Final = "curve_bands"
 FEATURES: Final = "feature_bands"
+ANNEXES: Final = "annex_arrays"
 
 
 def export_edition(
@@ -73,6 +76,7 @@ def export_edition(
         (draft / EDITION_FILE).write_text(text + "\n", encoding="utf-8")
         _write_table(_curve_table(edition), draft / CURVES, table_format)
         _write_table(_feature_table(edition), draft / FEATURES, table_format)
+        _write_table(annex_table(edition.annexes), draft / ANNEXES, table_format)
         draft.chmod(0o755)
         draft.rename(folder)
     except BaseException:
@@ -121,7 +125,9 @@ def read_edition(folder: Path, name: str | None = None) -> Edition:
             raise _refused(f"{file}: is {version}, and this program reads version {SCHEMA_VERSION}")
         curves = _read_table(folder / CURVES, document["tables"])
         features = _read_table(folder / FEATURES, document["tables"])
-        edition = _edition(document, curves, features, name)
+        arrays = _read_table(folder / ANNEXES, document["tables"])
+        annexes = annexes_from(document["annexes"], arrays)
+        edition = replace(_edition(document, curves, features, name), annexes=annexes)
     except OSError as error:
         raise _refused(f"{error.filename}: cannot be read ({error.strerror})") from error
     except (ValueError, KeyError, TypeError, IndexError) as error:
@@ -162,6 +168,7 @@ def _document(edition: Edition, table_format: TableFormat) -> dict[str, Any]:
         "units": {"curves": "cm, sway + toward the target, thrust + toward the ball, lift + up"},
         "parameters": dict(edition.parameters),
         "cells": cells,
+        "annexes": annex_entries(edition.annexes),
     }
 
 
@@ -233,7 +240,7 @@ def _read_table(path: Path, table_format: str) -> "pd.DataFrame":
     from pyarrow import csv
 
     # Not pandas: how exactly it reads a double has changed between its versions.
-    words = dict.fromkeys(("cohort", "axis", "feature"), pa.string())
+    words = dict.fromkeys(("cohort", "axis", "feature", "name"), pa.string())
     numbers = dict.fromkeys(
         ("percent", "value", "low", "high", "value_cm", "low_cm", "high_cm"), pa.float64()
     )

@@ -306,6 +306,7 @@ def test_an_exported_edition_comes_back_elsewhere_bit_for_bit(
 ):
     files = export_edition(theirs, "spring", tmp_path / "out", table_format=table_format)
     assert [file.name for file in files] == [
+        f"annex_arrays.{table_format}",
         f"curve_bands.{table_format}",
         "edition.json",
         f"feature_bands.{table_format}",
