@@ -6,7 +6,11 @@ from typing import Final
 import numpy as np
 
 from norms.cohort.annexes import NOISE_ASSUMED, NOISE_CM, AnnexChoices, with_annexes
+from norms.cohort.club_centiles import club_handicaps
+from norms.cohort.pattern_annexes import with_shapes
+from norms.cohort.patterns import PatternChoices
 from norms.cohort.roll import call_roll
+from norms.placement.pattern_names import plain_name
 from norms.records import Edition, Exclusion, SwingPool, SwingQuality
 from norms.swing.catalogue import CATALOGUE
 from pipelines.settings import levels_of
@@ -20,7 +24,9 @@ TIMING_FEATURES: Final = tuple(
 def add_annexes(
     store: Store, edition: Edition, pool: SwingPool, exclusions: Sequence[Exclusion]
 ) -> Edition:
-    """The edition with whole-curve bands, screening, partitions, centiles and grades.
+    """The edition with whole-curve bands, screening, partitions, centiles, grades and shapes.
+
+    Patterns keep the keys and names that they had in the newest earlier edition.
 
     Parameters
     ----------
@@ -32,7 +38,17 @@ def add_annexes(
     """
     golfers = store.golfers()
     roll = call_roll(pool, golfers, levels_of(store), exclusions)
-    return with_annexes(edition, roll, golfers, annex_choices(store.swing_qualities(), pool))
+    edition = with_annexes(edition, roll, golfers, annex_choices(store.swing_qualities(), pool))
+    handicaps = {club: club_handicaps(roll, club) for club in sorted(set(roll.clubs.tolist()))}
+    previous = _newest_edition(store, edition.name)
+    return with_shapes(edition, roll, handicaps, plain_name, PatternChoices(), previous)
+
+
+def _newest_edition(store: Store, name: str) -> Edition | None:
+    names = store.edition_names()
+    # Building a name again must look back to the same edition as the first time.
+    earlier = names[: names.index(name)] if name in names else names
+    return store.edition(earlier[-1]) if earlier else None
 
 
 def annex_choices(qualities: Sequence[SwingQuality], pool: SwingPool) -> AnnexChoices:

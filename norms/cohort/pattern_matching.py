@@ -66,10 +66,9 @@ def keys_for(
         return PatternKeys(keys=_fresh(count, 1))
     edition, components, earlier = previous
     if labels is None or not earlier.found:
+        changes = _changes_without_pair(edition, labels is None, earlier)
         return PatternKeys(
-            keys=_fresh(count, 1),
-            matched=edition,
-            changes=_changes_without_pair(edition, labels is None, earlier),
+            keys=_fresh(count, 1), matched=edition if changes else None, changes=changes
         )
     before = _labels_before(cohort, levels, components, earlier)
     overlap = _overlap(labels, before, count, len(earlier.found))

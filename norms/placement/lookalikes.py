@@ -1,6 +1,7 @@
 """Look-alikes: earlier golfers whose swings are nearest, and what changed for them since."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
@@ -20,13 +21,53 @@ GROUP_SHOWN: Final = 5
 """Golfers shown as one group; never fewer than the smallest group of which anything is shown."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class History:
+    """What a store knows of golfers over time, arranged once for many placements.
+
+    Attributes
+    ----------
+    pool : SwingPool
+    sessions : Mapping of str to Mapping
+        Rows of the pool by club, golfer and day.
+    speeds : Mapping of str to Mapping
+        Mean ball speed by club and golfer, m/s.
+    levels : Mapping of str to str
+        Label of the level by golfer.
+    """
+
+    pool: SwingPool
+    sessions: Mapping[str, Mapping[str, Mapping[date, list[int]]]]
+    speeds: Mapping[str, Mapping[str, float]]
+    levels: Mapping[str, str]
+
+
+def history_of(
+    pool: SwingPool, ball_speeds: Mapping[str, BallSpeed], levels: Mapping[str, str]
+) -> History:
+    """Arrange stored swings, ball speeds by swing and levels by golfer."""
+    sessions: dict[str, dict[str, dict[date, list[int]]]] = {}
+    speeds: dict[str, dict[str, list[float]]] = {}
+    for row, (golfer, club, day) in enumerate(
+        zip(pool.golfers, pool.clubs, pool.recorded_on, strict=True)
+    ):
+        of_golfer = sessions.setdefault(club, {}).setdefault(golfer, {})
+        of_golfer.setdefault(day, []).append(row)
+        if pool.swings[row] in ball_speeds:
+            measured = ball_speeds[pool.swings[row]].ball_speed_mps
+            speeds.setdefault(club, {}).setdefault(golfer, []).append(measured)
+    means = {
+        club: {golfer: float(np.mean(found)) for golfer, found in of_club.items()}
+        for club, of_club in speeds.items()
+    }
+    return History(pool=pool, sessions=sessions, speeds=means, levels=dict(levels))
+
+
 def find_look_alikes(
     mean: GolferMean,
     club: Cohort,
     components: Components,
-    pool: SwingPool,
-    ball_speeds: Mapping[str, BallSpeed],
-    levels: Mapping[str, str],
+    history: History,
     *,
     smallest_cell: int = SMALLEST_GROUP,
 ) -> LookAlikes:
@@ -38,13 +79,9 @@ def find_look_alikes(
     club : Cohort
         The club's cell of all levels.
     components : Components
-    pool : SwingPool
-        Stored swings: what a golfer did before the day of these swings makes them an earlier
-        golfer, and what they did later tells of change.
-    ball_speeds : Mapping of str to BallSpeed
-        By swing code.
-    levels : Mapping of str to str
-        Label of the level by golfer.
+    history : History
+        Who swung before the day of these swings is an earlier golfer; what they did later tells
+        of change.
     smallest_cell : int
         Fewest golfers shown together.
 
@@ -55,7 +92,7 @@ def find_look_alikes(
     """
     wanted = max(GROUP_SHOWN, smallest_cell)
     day = mean.swing.label.recorded_on
-    sessions = _sessions(pool, mean.swing.label.club)
+    sessions = history.sessions.get(mean.swing.label.club, {})
     earlier = np.array(
         [
             code != mean.swing.label.golfer and code in sessions and min(sessions[code]) < day
@@ -72,30 +109,19 @@ def find_look_alikes(
     distances = np.linalg.norm(components.scores(club.curves_cm) - own, axis=1)
     distances[~earlier] = np.inf
     centre = club.curves_cm.mean(axis=0)
-    speeds = _mean_speeds(pool, mean.swing.label.club, ball_speeds)
+    speeds = history.speeds.get(mean.swing.label.club, {})
     return LookAlikes(
         group=tuple(
             LookAlike(
                 golfer=club.golfers[place],
-                level=levels.get(club.golfers[place]),
+                level=history.levels.get(club.golfers[place]),
                 ball_speed_mps=speeds.get(club.golfers[place]),
                 distance=float(distances[place]),
-                next_change_cm=_next_change(pool, sessions[club.golfers[place]], centre),
+                next_change_cm=_next_change(history.pool, sessions[club.golfers[place]], centre),
             )
             for place in np.argsort(distances, kind="stable")[:wanted].tolist()
         )
     )
-
-
-def _sessions(pool: SwingPool, club: str) -> dict[str, dict[date, list[int]]]:
-    """Rows of the pool by golfer and day, for one club."""
-    sessions: dict[str, dict[date, list[int]]] = {}
-    for row, (golfer, of_club, day) in enumerate(
-        zip(pool.golfers, pool.clubs, pool.recorded_on, strict=True)
-    ):
-        if of_club == club:
-            sessions.setdefault(golfer, {}).setdefault(day, []).append(row)
-    return sessions
 
 
 def _next_change(
@@ -109,13 +135,3 @@ def _next_change(
         for day in (min(sessions), max(sessions))
     )
     return last - first
-
-
-def _mean_speeds(
-    pool: SwingPool, club: str, ball_speeds: Mapping[str, BallSpeed]
-) -> dict[str, float]:
-    found: dict[str, list[float]] = {}
-    for swing, golfer, of_club in zip(pool.swings, pool.golfers, pool.clubs, strict=True):
-        if of_club == club and swing in ball_speeds:
-            found.setdefault(golfer, []).append(ball_speeds[swing].ball_speed_mps)
-    return {golfer: float(np.mean(speeds)) for golfer, speeds in found.items()}

@@ -9,13 +9,12 @@ from norms.cohort.pattern_annexes import FrozenShapes, frozen_shapes
 from norms.placement.cautions import ONE_SWING
 from norms.placement.findings import find_findings
 from norms.placement.golfer_mean import GolferMean, mean_of_swings
-from norms.placement.lookalikes import find_look_alikes
+from norms.placement.lookalikes import History, find_look_alikes
 from norms.placement.place import place_swing, without
 from norms.placement.profile_map import profile_map
 from norms.placement.sure_place import sure_places
 from norms.placement.whole_swing import nearest_handicap, place_pattern, place_typicality
 from norms.records import (
-    BallSpeed,
     Cohort,
     Edition,
     Golfer,
@@ -23,7 +22,6 @@ from norms.records import (
     MeasurementError,
     Placement,
     Swing,
-    SwingPool,
 )
 from norms.records.findings import CoachingNote
 from norms.records.golfer_place import GolferPlace, LookAlikes
@@ -80,24 +78,6 @@ def placing_ground(
         notes=tuple(notes),
         ball_speed=ball_speed or {},
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class History:
-    """What a store knows beside the edition, for look-alikes.
-
-    Attributes
-    ----------
-    pool : SwingPool
-    ball_speeds : Mapping of str to BallSpeed
-        By swing.
-    levels : Mapping of str to str
-        Label of the level by golfer.
-    """
-
-    pool: SwingPool
-    ball_speeds: Mapping[str, BallSpeed]
-    levels: Mapping[str, str]
 
 
 def place_golfer(
@@ -215,8 +195,6 @@ def _look_alikes(
         mean,
         everyone,
         components,
-        history.pool,
-        history.ball_speeds,
-        history.levels,
+        history,
         smallest_cell=int(smallest),
     )

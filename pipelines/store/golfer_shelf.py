@@ -1,0 +1,53 @@
+"""What the store keeps of single golfers beside their swings: event marks."""
+
+from collections.abc import Sequence
+
+from norms.errors import StoreRefused
+from norms.records import Swing
+from norms.records.progress import GolferEvent
+from pipelines.store.database import Database
+from pipelines.store.many_swings import many_swings
+
+
+class GolferShelf:
+    """Event marks of golfers, and their swings read together.
+
+    Parameters
+    ----------
+    database : Database
+    """
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def mark(self, event: GolferEvent) -> None:
+        """Keep an event mark; one of the same golfer, day and kind is replaced.
+
+        Raises
+        ------
+        StoreRefused
+            ``golfer_unknown``.
+        """
+        if event.golfer not in {row[0] for row in self._database.rows("golfers")}:
+            raise StoreRefused(
+                f"golfer {event.golfer}: is not on the roster; check the code",
+                code="golfer_unknown",
+            )
+        self._database.rows("add_golfer_event", (event.golfer, event.day, event.kind, event.note))
+
+    def events(self, golfer: str) -> list[GolferEvent]:
+        """Event marks of one golfer, by day."""
+        return [
+            GolferEvent(golfer=code, day=day, kind=kind, note=note)
+            for code, day, kind, note in self._database.rows("golfer_events", (golfer,))
+        ]
+
+    def swings(self, codes: Sequence[str]) -> dict[str, Swing]:
+        """Stored swings by code, read together.
+
+        Raises
+        ------
+        StoreRefused
+            ``swing_unknown``.
+        """
+        return many_swings(self._database, codes)
