@@ -76,7 +76,7 @@ def place_capture(store: Store, request: PlaceRequest) -> tuple[Placement, dict[
         One line that says what is missing or wrong.
     """
     edition = store.edition(request.edition)
-    measured, golfer = _swing(store, request)
+    measured, golfer = read_swing(store, request)
     swing, of_the_lab = in_edition_terms(store, edition, measured)
     placement = place_swing(
         swing, edition, golfer=golfer, handicap=request.handicap, level=request.level
@@ -88,7 +88,7 @@ def place_capture(store: Store, request: PlaceRequest) -> tuple[Placement, dict[
     return placement, document
 
 
-def _swing(store: Store, request: PlaceRequest) -> tuple[Swing, Golfer | None]:
+def read_swing(store: Store, request: PlaceRequest) -> tuple[Swing, Golfer | None]:
     """The swing by the profile named, else by the one kept profile that the file agrees with.
 
     A lab is recognised by what its files state, labels, unit, rate and name, and never by how

@@ -1,0 +1,85 @@
+"""Progress of one golfer from a store, and the marks of what happened in between."""
+
+from datetime import date
+
+from norms.cohort.lab_terms import in_reference_terms
+from norms.errors import CohortRefused
+from norms.placement.golfer_progress import compare_sessions
+from norms.placement.place import place_swing, without
+from norms.records.progress import GolferEvent, Progress
+from pipelines.store import Store
+
+
+def mark_event(store: Store, golfer: str, day: date, kind: str, note: str | None = None) -> None:
+    """Keep that something happened to a golfer: a lesson, an injury, a new driver.
+
+    Raises
+    ------
+    StoreRefused
+        If the golfer is not on the roster.
+    CohortRefused
+        If ``kind`` is empty.
+    """
+    if not kind.strip():
+        raise CohortRefused("an event needs a kind, e.g. lesson or injury", code="event_kind")
+    store.golfer_shelf.mark(GolferEvent(golfer=golfer, day=day, kind=kind.strip(), note=note))
+
+
+def track_progress(
+    store: Store,
+    golfer: str,
+    edition: str,
+    *,
+    club: str,
+    compared: tuple[int, int] = (-2, -1),
+) -> Progress:
+    """Judge what changed between two sessions of a golfer, against the peers of the newest one.
+
+    Parameters
+    ----------
+    store : Store
+    golfer : str
+    edition : str
+    club : str
+    compared : tuple of 2 int
+        Places of the sessions by day, the first being 0; negative ones count from the end.
+
+    Raises
+    ------
+    StoreRefused
+        If the store has no such edition.
+    CohortRefused
+        If the golfer is not on the roster, has fewer than two sessions with the club, or has no
+        cell in the edition.
+    """
+    who = store.golfer(golfer)
+    if who is None:
+        raise CohortRefused(
+            f"golfer {golfer} is not in the roster; check the code", code="golfer_unknown"
+        )
+    frozen = store.edition(edition)
+    pool = in_reference_terms(store.swing_pool(), store.edition_terms(edition))
+    own = [
+        row
+        for row, (code, with_club) in enumerate(zip(pool.golfers, pool.clubs, strict=True))
+        if (code, with_club) == (golfer, club)
+    ]
+    if not own:
+        raise CohortRefused(
+            f"golfer {golfer} has no stored swing with {club}; check the club", code="no_swings"
+        )
+    newest = max(own, key=lambda row: pool.recorded_on[row])
+    placement = place_swing(store.swing(pool.swings[newest]), frozen, golfer=who)
+    cell = frozen.cell(placement.cohort_key)
+    assert cell is not None, "a placement names a cell of its edition"
+    return compare_sessions(
+        pool,
+        golfer,
+        club,
+        without(cell.cohort, golfer),
+        store.edition_noise(edition).get(club),
+        placement.bands,
+        edition=edition,
+        events=store.golfer_shelf.events(golfer),
+        compared=compared,
+    )
