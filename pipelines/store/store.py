@@ -10,8 +10,8 @@ from typing import Self
 from norms.records import (
     BallSpeed,
     Edition,
-    Exclusion,
     EventCorrection,
+    Exclusion,
     FileOutcome,
     Golfer,
     LabTerms,
@@ -24,9 +24,10 @@ from norms.records import (
     SwingQuality,
 )
 from norms.records.decided_exclusion import DecidedExclusion
-from pipelines.store import editions, exclusions, event_corrections, labs, roster, swings
+from pipelines.store import editions, event_corrections, exclusions, labs, roster, swings
 from pipelines.store.database import Database
 from pipelines.store.labs import EditionMeasurement
+from pipelines.store.standards import StandardShelf
 from pipelines.store.studies import StudyMethods
 
 
@@ -62,6 +63,11 @@ class Store(StudyMethods):
     def close(self) -> None:
         """Give the store free for other processes."""
         self._database.close()
+
+    @property
+    def standards(self) -> StandardShelf:
+        """Standards, the decisions on them, reviews against them, and judged placements."""
+        return StandardShelf(self._database)
 
     # Golfers
 

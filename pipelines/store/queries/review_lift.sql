@@ -1,0 +1,1 @@
+SELECT code, lift_cm FROM swing WHERE club = ?

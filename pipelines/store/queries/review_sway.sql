@@ -1,0 +1,1 @@
+SELECT code, sway_cm FROM swing WHERE club = ?

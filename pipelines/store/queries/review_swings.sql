@@ -1,0 +1,1 @@
+SELECT code, golfer, lab, recorded_on FROM swing WHERE club = ?

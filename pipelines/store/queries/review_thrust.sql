@@ -1,0 +1,1 @@
+SELECT code, thrust_cm FROM swing WHERE club = ?

@@ -1,0 +1,1 @@
+SELECT text, standard_hash FROM standard WHERE name = ?

@@ -1,0 +1,1 @@
+SELECT name FROM standard ORDER BY name

@@ -1,0 +1,1 @@
+SELECT payload FROM standard_review_golfer WHERE review = ? ORDER BY golfer
