@@ -60,6 +60,7 @@ class Influence:
     Attributes
     ----------
     golfer : str
+        As the study's analysis frame calls them, not by the store's code.
     slope_without : float
     lowest, highest : float
         Of the slopes with each golfer left out in turn.

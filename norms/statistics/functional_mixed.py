@@ -22,6 +22,8 @@ FloatArray = NDArray[np.float64]
 SMOOTH_FREEDOM: Final = 30.0
 """Effective parameters of a smoothed coefficient curve over 301 nodes: ten a phase."""
 DRAWS: Final = 2_000
+MOST_LEVERAGE: Final = 0.9
+"""A group that decides a coefficient alone would otherwise be divided by nothing."""
 _BLOCK: Final = 500
 
 
@@ -104,7 +106,11 @@ def fit_coefficient_curves(
 def _contributions(
     y: FloatArray, shared: FloatArray, own: FloatArray, codes: NDArray[np.int64], fit: MixedFits
 ) -> FloatArray:
-    """What each group adds to the error of the two coefficients, shape (2, g, p)."""
+    """What each group adds to the error of the two coefficients, shape (2, g, p).
+
+    Divided by one less the group's leverage, as if it had been left out of the fit that judges it
+    (the jackknife, CR3 of Bell and McCaffrey 2002, Survey Methodology 28:169).
+    """
     q = shared.shape[1]
     starts = np.flatnonzero(np.r_[True, np.diff(codes) > 0])
     counts = np.diff(np.r_[starts, codes.size])[:, np.newaxis]
@@ -112,14 +118,21 @@ def _contributions(
     residual = y[:, np.newaxis] - shared @ fixed[:, :q].T
     residual -= own[:, :, 0] * fixed[:, q] + own[:, :, 1] * fixed[:, q + 1]
     ratio = fit.group_variance / fit.residual_variance
-    pulled = ratio / (1.0 + counts * ratio) * np.add.reduceat(residual, starts)
+    weight = ratio / (1.0 + counts * ratio)
+    pulled = weight * np.add.reduceat(residual, starts)
     # The covariance holds the residual variance, which the scores do not.
     bread = fit.covariance[:, q:, :] / fit.residual_variance[:, np.newaxis, np.newaxis]
-    total = np.zeros((2, len(starts), own.shape[1]))
-    for column in range(q + 2):
-        x = shared[:, column, np.newaxis] if column < q else own[:, :, column - q]
-        score = np.add.reduceat(x * residual, starts) - pulled * np.add.reduceat(x, starts)
-        total += bread[:, :, column].T[:, np.newaxis, :] * score
+    total = np.empty((2, len(starts), own.shape[1]))
+    for part in range(2):
+        # The column that acts on this coefficient: what the others leave of it, scaled.
+        lever = shared @ bread[:, part, :q].T
+        lever += own[:, :, 0] * bread[:, part, q] + own[:, :, 1] * bread[:, part, q + 1]
+        sums = np.add.reduceat(lever, starts)
+        score = np.add.reduceat(lever * residual, starts) - sums * pulled
+        share = np.add.reduceat(lever**2, starts) - weight * sums**2
+        own_variance = bread[:, part, q + part]
+        leverage = share / np.where(own_variance > 0.0, own_variance, 1.0)
+        total[part] = score / (1.0 - np.minimum(leverage, MOST_LEVERAGE))
     return total
 
 
@@ -149,7 +162,7 @@ def _banded(
         pieces_all = np.concatenate(pieces, axis=1)
         value[part] = np.concatenate(smooth)
         rest = max(groups - q - 1, 1)
-        error[part] = np.sqrt((pieces_all**2).sum(axis=0) * groups / rest)
+        error[part] = np.sqrt((pieces_all**2).sum(axis=0))
         factors[part] = _factor(pieces_all, rest, rng, confidence)
     return CoefficientCurves(
         pointwise=raw,

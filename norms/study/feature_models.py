@@ -23,6 +23,7 @@ from norms.statistics.power import smallest_detectable
 from norms.statistics.sensitivity import e_value_of_difference
 from norms.statistics.within_between import Parts, within_and_between
 from norms.study.design import Design
+from norms.study.export import recoded
 
 FloatArray = NDArray[np.float64]
 
@@ -119,7 +120,7 @@ def _model(
         far_share=facts.far_share if facts else np.nan,
         spread_trend=facts.spread_trend if facts else np.nan,
         golfer_skewness=facts.group_skewness if facts else np.nan,
-        influence=_influence(frame, design, model, seen, told, q),
+        influence=_influence(frame, plan, design, model, seen, told),
     )
 
 
@@ -251,20 +252,22 @@ def _random_variance(slope: SlopeFit, within: FloatArray) -> float:
 
 def _influence(
     frame: StudyFrame,
+    plan: StudyPlan,
     design: Design,
     model: FittedModel,
     seen: NDArray[np.bool_],
     told: NDArray[np.bool_],
-    q: int,
 ) -> Influence | None:
+    q = design.shared.shape[1]
     if not told[q] or not np.isfinite(model.fixed).all():
         return None
     at = int(told[:q].sum())
     without = estimates_without_each_group(model)[:, at]
     worst = int(np.argmax(np.abs(without - model.fixed[at])))
     row = design.rows[seen][np.flatnonzero(model.groups == worst)[0]]
+    names = recoded(frame.golfers, plan.seed)
     return Influence(
-        golfer=frame.golfers[row],
+        golfer=names[frame.golfers[row]],
         slope_without=float(without[worst]),
         lowest=float(without.min()),
         highest=float(without.max()),
