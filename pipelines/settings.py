@@ -29,6 +29,8 @@ class Settings(BaseModel):
         Unit in which lengths are shown.
     speed_unit : {"mph", "mps"}
         Unit in which speeds of ball and club are shown.
+    erased_from_editions : {"recompute", "withdraw"}
+        What becomes of a frozen edition when a golfer whom it counted is erased.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
@@ -37,6 +39,7 @@ class Settings(BaseModel):
     smallest_cell: int = Field(PRIVACY_MINIMUM, ge=PRIVACY_MINIMUM, strict=True)
     length_unit: Literal["in", "cm"] = "in"
     speed_unit: Literal["mph", "mps"] = "mph"
+    erased_from_editions: Literal["recompute", "withdraw"] = "recompute"
 
     @field_validator("levels")
     @classmethod

@@ -49,16 +49,22 @@ def save_edition(
         for kind, document in edition.evidence.items():
             database.rows("add_edition_evidence", (edition.name, kind, _json(document)))
         add_measurement(database, edition.name, measurement)
-        database.take_in("add_edition_cells", _cell_table(edition))
         for cell in edition.cells:
             database.take_in("add_edition_members", _member_table(edition.name, cell))
-            if cell.bands is not None:
-                key = cell.cohort.definition.key
-                database.take_in("add_edition_bands", _band_table(edition.name, key, cell.bands))
-                database.take_in(
-                    "add_edition_feature_bands", _feature_table(edition.name, key, cell.bands)
-                )
-        save_annexes(database, edition)
+        save_numbers(database, edition)
+
+
+def save_numbers(database: Database, edition: Edition) -> None:
+    """Keep cells, bands and annexes of an edition that has none; inside a transaction."""
+    database.take_in("add_edition_cells", _cell_table(edition))
+    for cell in edition.cells:
+        if cell.bands is not None:
+            key = cell.cohort.definition.key
+            database.take_in("add_edition_bands", _band_table(edition.name, key, cell.bands))
+            database.take_in(
+                "add_edition_feature_bands", _feature_table(edition.name, key, cell.bands)
+            )
+    save_annexes(database, edition)
 
 
 def _json(value: object) -> str:

@@ -11,6 +11,12 @@ import duckdb
 from norms.errors import StoreRefused
 from pipelines.store.database import Database
 from pipelines.store.migrations import apply_migrations, missing_migrations
+from pipelines.store.rewrite import (
+    COPY_BEFORE_MIGRATION,
+    DRAFT,
+    rewrite_is_due,
+    rewrite_store,
+)
 from pipelines.store.store import Store
 
 STORAGE_VERSION: Final = "v1.4.0"
@@ -26,7 +32,8 @@ def open_store(
     """Open a store; use it as a context manager.
 
     One process at a time holds a store that is open for writing; readers share it among
-    themselves. A store of an older version is copied beside itself and brought up to date.
+    themselves. A store of an older version is copied beside itself and brought up to date; one from
+    which a golfer was erased, and whose file was not yet written anew, is written anew.
 
     Parameters
     ----------
@@ -54,6 +61,9 @@ def open_store(
         if missing and missing[0].version > 1:
             database = _reopen_after_copying(database, Path(path), missing[0].version - 1)
         apply_migrations(database, missing)
+        if not read_only and name != IN_MEMORY and rewrite_is_due(database):
+            rewrite_store(database, Path(path), STORAGE_VERSION)
+            database = _connect(name, read_only=False)
     except BaseException:
         database.close()
         raise
@@ -62,7 +72,9 @@ def open_store(
 
 def _reopen_after_copying(database: Database, path: Path, version: int) -> Database:
     database.close()  # settles everything in the one file
-    shutil.copy2(path, path.with_name(f"{path.name}.version-{version}"))
+    draft = path.with_name(path.name + DRAFT)
+    shutil.copy2(path, draft)
+    draft.replace(path.with_name(f"{path.name}{COPY_BEFORE_MIGRATION}{version}"))
     return _connect(str(path), read_only=False)
 
 

@@ -25,13 +25,14 @@ from norms.records import (
 )
 from norms.records.decided_exclusion import DecidedExclusion
 from pipelines.store import editions, event_corrections, exclusions, labs, roster, swings
+from pipelines.store.care import CareMethods
 from pipelines.store.database import Database
 from pipelines.store.labs import EditionMeasurement
 from pipelines.store.standards import StandardShelf
 from pipelines.store.studies import StudyMethods
 
 
-class Store(StudyMethods):
+class Store(StudyMethods, CareMethods):
     """An open store; made by ``open_store`` and closed at the end of its ``with`` block.
 
     Every method that writes does so in one transaction: killed in the middle, it leaves the

@@ -1,0 +1,93 @@
+"""A frozen edition after a golfer was erased: computed anew without them, or withdrawn.
+
+It cannot simply stay as it was. The limits of its percentiles are order statistics, each of them
+the exact mean of one golfer, and a mean over n golfers less the mean over the others is the
+golfer who is gone.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+
+from norms.cohort.bands import bands_of, withheld_reason
+from norms.cohort.edition import content_hash
+from norms.cohort.suppression import with_linked_suppression
+from norms.records import Cohort, CohortNorms, Edition
+
+GOLFER_ERASED = "withdrawn by the academy when a golfer was erased; build a new edition."
+ANNEXES = "annexes"
+
+
+def edition_without(edition: Edition, golfer: str) -> Edition:
+    """An edition whose cells are computed from the means of its other golfers.
+
+    Parameters
+    ----------
+    edition : Edition
+        With its golfers.
+    golfer : str
+
+    Returns
+    -------
+    Edition
+        Of the same name, with another hash. What stood beside the bands is left out, because it
+        cannot be computed from golfers' means alone; a new edition has it again. A cell that was
+        withheld stays withheld, and one that has become too small is withheld.
+    """
+    stated = edition.parameters
+    smallest_cell = int(str(stated["smallest_cell"]))
+    cells = with_linked_suppression(
+        [_cell_without(cell, golfer, smallest_cell) for cell in edition.cells], smallest_cell
+    )
+    return _amended(edition, cells)
+
+
+def withdrawn_edition(edition: Edition, golfer: str) -> Edition:
+    """An edition without any numbers, that says why; its golfers but the erased one stay."""
+    cells = tuple(
+        replace(
+            cell, cohort=without(cell.cohort, golfer), bands=None, withheld=_withdrawn(cell, golfer)
+        )
+        for cell in edition.cells
+    )
+    return _amended(edition, cells)
+
+
+def without(cohort: Cohort, golfer: str) -> Cohort:
+    """A cohort without one of its golfers."""
+    keep = np.array([code != golfer for code in cohort.golfers], dtype=bool)
+    return replace(
+        cohort,
+        golfers=tuple(code for code in cohort.golfers if code != golfer),
+        swing_counts=cohort.swing_counts[keep],
+        curves_cm=cohort.curves_cm[keep],
+        features=cohort.features[keep],
+    )
+
+
+def _withdrawn(cell: CohortNorms, golfer: str) -> str:
+    golfers = len(without(cell.cohort, golfer).golfers)
+    return f"{golfers} golfers; {GOLFER_ERASED}"
+
+
+def _cell_without(cell: CohortNorms, golfer: str, smallest_cell: int) -> CohortNorms:
+    if golfer not in cell.cohort.golfers:
+        return cell
+    cohort = without(cell.cohort, golfer)
+    if cell.bands is None:
+        return replace(cell, cohort=cohort)
+    rules = (cell.bands.percents, cell.bands.confidence)
+    withheld = withheld_reason(len(cohort.golfers), *rules, smallest_cell)
+    bands = None if withheld else bands_of(cohort, *rules, smallest_cell=smallest_cell)
+    return CohortNorms(cohort=cohort, bands=bands, withheld=withheld)
+
+
+def _amended(edition: Edition, cells: tuple[CohortNorms, ...]) -> Edition:
+    parameters = {key: value for key, value in edition.parameters.items() if key != ANNEXES}
+    return replace(
+        edition,
+        cells=cells,
+        parameters=parameters,
+        annexes=(),
+        content_hash=content_hash(cells, parameters),
+    )

@@ -1,0 +1,128 @@
+"""The log of the academy: added to by every job that changes what is stored, read and verified."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from norms.errors import StoreRefused
+from norms.records import FileOutcome
+from pipelines.store import Store
+from pipelines.store.audit import AuditEntry, chain_fault
+
+NOT_STATED: Final = "not stated"
+"""Role in the log where a command was given without one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogReading:
+    """The log as it was read, with what its verification says.
+
+    Attributes
+    ----------
+    entries : tuple of AuditEntry
+        Oldest first.
+    faults : tuple of str
+        What does not hold together, in words; empty where all does.
+    golfers : dict of str to str
+        Codes by pseudonym, of golfers who were not erased.
+    """
+
+    entries: tuple[AuditEntry, ...]
+    faults: tuple[str, ...]
+    golfers: dict[str, str]
+
+    @property
+    def newest_hash(self) -> str | None:
+        """Hash of the newest entry: noted elsewhere, it proves later that nothing was cut off."""
+        return self.entries[-1].hash if self.entries else None
+
+
+def read_log(store: Store, expected: str | None = None) -> LogReading:
+    """Read the log and verify its chain, and the editions of the store against it.
+
+    Parameters
+    ----------
+    store : Store
+    expected : str, optional
+        A hash noted earlier; the log must still hold it.
+    """
+    entries = store.audit.entries()
+    faults = []
+    if fault := chain_fault(entries):
+        faults.append(f"the log does not hold together: {fault}")
+    if expected is not None and expected not in {entry.hash for entry in entries}:
+        faults.append(f"no entry has the hash {expected}: entries were cut off or written anew")
+    faults += _unlogged_editions(store, entries)
+    return LogReading(
+        entries=tuple(entries),
+        faults=tuple(faults),
+        golfers=store.audit.golfers_by_pseudonym(),
+    )
+
+
+def _unlogged_editions(store: Store, entries: Iterable[AuditEntry]) -> list[str]:
+    """Editions whose numbers the log does not know, once it knows any of that edition's."""
+    known: dict[str, set[str]] = {}
+    for entry in entries:
+        details = json.loads(entry.details)
+        for said in (details, *details.get("editions", [])):
+            if {"edition", "sha256"} <= said.keys():
+                known.setdefault(said["edition"], set()).add(said["sha256"])
+    return [
+        f"edition {name} has the hash {content_hash}, and the log knows it under another"
+        for name, content_hash in store.audit.edition_hashes().items()
+        if name in known and content_hash not in known[name]
+    ]
+
+
+def refuse_broken_log(store: Store) -> None:
+    """Refuse a store whose log was tampered with.
+
+    Raises
+    ------
+    StoreRefused
+        ``log_broken``.
+    """
+    reading = read_log(store)
+    if reading.faults:
+        raise StoreRefused(
+            f"{store.path}: {reading.faults[0]}; compare with a backup", code="log_broken"
+        )
+
+
+def log_collect(store: Store, lab: str, outcomes: Iterable[FileOutcome], who: str) -> None:
+    """Note that captures of a lab were collected: how many, and what became of them."""
+    counts: dict[str, int] = {}
+    for outcome in outcomes:
+        counts[outcome.status] = counts.get(outcome.status, 0) + 1
+    store.audit.record("collect", who, {"lab": lab, "files": counts})
+
+
+def log_edition(store: Store, action: str, name: str, content_hash: str, who: str) -> None:
+    """Note that an edition was built, exported or taken in; a build again is noted once."""
+    said = {"edition": name, "sha256": content_hash}
+    text = json.dumps(said, sort_keys=True, ensure_ascii=False)
+    known = {(entry.action, entry.details) for entry in store.audit.entries()}
+    if action != "build" or (action, text) not in known:
+        store.audit.record(action, who, said)
+
+
+def log_standard(
+    store: Store,
+    action: str,
+    *,
+    standard: str,
+    standard_hash: str,
+    edition: str,
+    edition_hash: str,
+    who: str,
+) -> None:
+    """Note a step in the life of a standard, e.g. that it was approved."""
+    said = {
+        "standard": standard,
+        "standard_sha256": standard_hash,
+        "on_edition": edition,
+        "edition_sha256": edition_hash,
+    }
+    store.audit.record(action, who, said)

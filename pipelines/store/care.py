@@ -1,0 +1,27 @@
+"""What a store holds for the academy's duty of care: consents, the log, receipts of erasure."""
+
+from pipelines.store.audit import AuditLog
+from pipelines.store.consents import ConsentBook
+from pipelines.store.database import Database
+from pipelines.store.erasure import Erasures
+
+
+class CareMethods:
+    """Consents, the log and erasures, each behind a name of its own."""
+
+    _database: Database
+
+    @property
+    def consents(self) -> ConsentBook:
+        """Who agreed to what."""
+        return ConsentBook(self._database)
+
+    @property
+    def audit(self) -> AuditLog:
+        """What was done, by whom and when."""
+        return AuditLog(self._database)
+
+    @property
+    def erasures(self) -> Erasures:
+        """Removing a golfer, and the receipts of it."""
+        return Erasures(self._database)

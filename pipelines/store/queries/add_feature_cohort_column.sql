@@ -1,0 +1,1 @@
+INSERT INTO feature_cohort_column (cohort, name, values) VALUES (?, ?, ?)

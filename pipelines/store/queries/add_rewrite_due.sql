@@ -1,0 +1,1 @@
+INSERT INTO rewrite_due (since) VALUES (?)

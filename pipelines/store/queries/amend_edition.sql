@@ -1,0 +1,1 @@
+UPDATE edition SET content_hash = ?, parameters = ? WHERE name = ?

@@ -1,0 +1,1 @@
+SELECT DISTINCT edition FROM edition_member WHERE golfer = ? ORDER BY edition

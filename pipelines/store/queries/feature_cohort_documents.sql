@@ -1,0 +1,1 @@
+SELECT name, document FROM feature_cohort ORDER BY name

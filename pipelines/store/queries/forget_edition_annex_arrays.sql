@@ -1,0 +1,1 @@
+DELETE FROM edition_annex_array WHERE edition = ?

@@ -1,0 +1,1 @@
+DELETE FROM edition_cell WHERE edition = ?

@@ -1,0 +1,1 @@
+DELETE FROM edition_feature_band WHERE edition = ?

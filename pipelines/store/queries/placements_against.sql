@@ -1,0 +1,1 @@
+SELECT number, cohort_key, document FROM placement WHERE edition = ?

@@ -1,0 +1,1 @@
+UPDATE feature_cohort SET document = ? WHERE name = ?

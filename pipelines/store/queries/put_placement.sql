@@ -1,0 +1,1 @@
+UPDATE placement SET document = ? WHERE number = ?
