@@ -1,5 +1,6 @@
 """A swing put in the terms of an edition's reference lab, with what a reader must be told of it."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from norms.cohort.lab_terms import swing_in_reference_terms
@@ -24,6 +25,13 @@ def in_edition_terms(store: Store, edition: Edition, swing: Swing) -> tuple[Swin
     cautions : tuple of str
         What was changed, or that nothing is known of the lab.
     """
+    return in_known_terms(edition, store.edition_terms(edition.name), swing)
+
+
+def in_known_terms(
+    edition: Edition, known: Sequence[LabTerms], swing: Swing
+) -> tuple[Swing, tuple[str, ...]]:
+    """As `in_edition_terms`, with the edition's terms at hand; for many swings."""
     stated: Any = edition.parameters.get("labs")
     if not stated:  # built before labs were kept
         return swing, ()
@@ -31,7 +39,7 @@ def in_edition_terms(store: Store, edition: Edition, swing: Swing) -> tuple[Swin
     of_club = [entry["lab"] for entry in stated if entry["club"] == club]
     if of_club and lab not in of_club:
         return swing, (_unknown(lab, of_club),)
-    for terms in store.edition_terms(edition.name):
+    for terms in known:
         if (terms.effect.lab, terms.effect.club) == (lab, club):
             return swing_in_reference_terms(swing, terms), _changes(terms)
     return swing, ()

@@ -9,7 +9,7 @@ from norms.placement.lookalikes import History
 from norms.placement.place_golfer import PlacingGround, place_golfer
 from norms.records import Golfer, Swing, SwingPool
 from norms.records.golfer_place import GolferPlace
-from pipelines.edition_terms import in_edition_terms
+from pipelines.edition_terms import in_known_terms
 from pipelines.placing import ground_of, history_in
 from pipelines.store import Store
 
@@ -48,7 +48,7 @@ def place_roster(
             f"edition {edition} has no norms for club {club!r}; it has {', '.join(clubs)}",
             code="unknown_club",
         )
-    golfers = store.golfers()
+    golfers, terms = store.golfers(), store.edition_terms(edition)
     history = history_in(store, golfers) if look_alikes else None
     pool = store.swing_pool() if history is None else history.pool
     wanted = newest_sessions(pool, clubs if club is None else [club])
@@ -56,8 +56,8 @@ def place_roster(
         batch = wanted[first : first + _BATCH]
         swings = store.golfer_shelf.swings([code for _, codes in batch for code in codes])
         for golfer, codes in batch:
-            of_golfer = [swings[code] for code in codes]
-            yield golfer, _place(store, of_golfer, ground, golfers.get(golfer), history)
+            in_terms = [in_known_terms(ground.edition, terms, swings[code]) for code in codes]
+            yield golfer, _place(in_terms, ground, golfers.get(golfer), history)
 
 
 def newest_sessions(pool: SwingPool, clubs: list[str]) -> list[tuple[str, list[str]]]:
@@ -78,14 +78,13 @@ def newest_sessions(pool: SwingPool, clubs: list[str]) -> list[tuple[str, list[s
 
 
 def _place(
-    store: Store,
-    swings: list[Swing],
+    in_terms: list[tuple[Swing, tuple[str, ...]]],
     ground: PlacingGround,
     golfer: Golfer | None,
     history: History | None,
 ) -> GolferPlace | NormsError:
+    """Place one golfer; what was said of the labs' terms joins the cautions."""
     try:
-        in_terms = [in_edition_terms(store, ground.edition, swing) for swing in swings]
         place = place_golfer(
             [swing for swing, _ in in_terms], ground, golfer=golfer, history=history
         )

@@ -1,13 +1,20 @@
 """Progress of one golfer from a store, and the marks of what happened in between."""
 
+from dataclasses import replace
 from datetime import date
+from typing import Final
 
 from norms.cohort.lab_terms import in_reference_terms
+from norms.cohort.levels import ALL_LEVELS
 from norms.errors import CohortRefused
 from norms.placement.golfer_progress import compare_sessions
 from norms.placement.place import place_swing, without
 from norms.records.progress import GolferEvent, Progress
 from pipelines.store import Store
+
+OTHER_LEVELS: Final = (
+    "The golfer's own level has too few golfers: held against golfers of all levels."
+)
 
 
 def mark_event(store: Store, golfer: str, day: date, kind: str, note: str | None = None) -> None:
@@ -69,17 +76,31 @@ def track_progress(
             f"golfer {golfer} has no stored swing with {club}; check the club", code="no_swings"
         )
     newest = max(own, key=lambda row: pool.recorded_on[row])
-    placement = place_swing(store.swing(pool.swings[newest]), frozen, golfer=who)
+    swing = store.swing(pool.swings[newest])
+    placement = place_swing(swing, frozen, golfer=who)
+    of_level = placement.withheld is None
+    if not of_level:
+        placement = place_swing(swing, frozen, golfer=who, level=ALL_LEVELS)
     cell = frozen.cell(placement.cohort_key)
     assert cell is not None, "a placement names a cell of its edition"
-    return compare_sessions(
+    peers = without(cell.cohort, golfer)
+    if not peers.golfers:
+        raise CohortRefused(
+            f"{club}: no other golfer is in edition {edition}; there is nothing to hold a change "
+            "against",
+            code="no_peers",
+        )
+    progress = compare_sessions(
         pool,
         golfer,
         club,
-        without(cell.cohort, golfer),
+        peers,
         store.edition_noise(edition).get(club),
         placement.bands,
         edition=edition,
         events=store.golfer_shelf.events(golfer),
         compared=compared,
     )
+    if of_level:
+        return progress
+    return replace(progress, cautions=(*progress.cautions, OTHER_LEVELS))

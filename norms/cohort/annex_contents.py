@@ -2,10 +2,11 @@
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TypeVar
+from functools import lru_cache
+from typing import Any, TypeVar
 
 from norms.cohort.sufficiency import Sufficiency
-from norms.records import Edition, PartitionAnswer, Screening, WholeCurveBands
+from norms.records import Annex, Edition, PartitionAnswer, Screening, WholeCurveBands
 from norms.records.annex import AnnexKind
 from norms.records.club_centiles import ClubCentiles
 from norms.records.plain import put_together
@@ -102,7 +103,13 @@ def withheld_findings(edition: Edition, kind: AnnexKind) -> dict[str, str]:
 
 def _found(edition: Edition, kind: AnnexKind, record: type[Found]) -> dict[str, Found]:
     return {
-        annex.subject: put_together(record, annex.document, annex.arrays)
+        annex.subject: _record_in(annex, record)
         for annex in edition.annexes
         if annex.kind == kind and annex.withheld is None
     }
+
+
+@lru_cache(maxsize=512)
+def _record_in(annex: Annex, record: Any) -> Any:
+    """The record in an annex; put together once, because many placements ask for it."""
+    return put_together(record, annex.document, annex.arrays)

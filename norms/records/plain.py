@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from datetime import date
+from functools import cache
 from math import isfinite
 from types import UnionType
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
@@ -103,7 +104,7 @@ def _typed(kind: Any, value: Any, place: str, arrays: Mapping[str, FloatArray]) 
 
 
 def _record(kind: Any, document: Any, place: str, arrays: Mapping[str, FloatArray]) -> Any:
-    hints = get_type_hints(kind)
+    hints = _hints(kind)
     values = {}
     for field in fields(kind):
         where = f"{place}{field.name}"
@@ -114,6 +115,11 @@ def _record(kind: Any, document: Any, place: str, arrays: Mapping[str, FloatArra
                 hints[field.name], document[field.name], f"{where}.", arrays
             )
     return kind(**values)
+
+
+@cache
+def _hints(kind: Any) -> dict[str, Any]:
+    return get_type_hints(kind)
 
 
 def _item_kinds(kinds: tuple[Any, ...], items: Sequence[Any]) -> Sequence[Any]:
