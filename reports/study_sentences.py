@@ -101,7 +101,8 @@ def look_sentences(study: Study) -> list[str]:
         said.append(f"Earlier looks ran {plural(look.tests_before, 'test')} on the same cohort.")
     if look.frames_before:
         frames = plural(look.frames_before, "analysis frame")
-        said.append(f"{frames} of it were taken out before, and nobody knows what was tested.")
+        verb = "was" if look.frames_before == 1 else "were"
+        said.append(f"{frames} of it {verb} taken out before, and nobody knows what was tested.")
     return said
 
 

@@ -120,17 +120,23 @@ def effect_sentence(
 ) -> str:
     """One effect in words that a coach understands.
 
-    E.g. "1 in more forward travel goes with +0.6 mph within a golfer, 95 % CI 0.2 to 1.0".
+    E.g. "One inch more forward travel goes with +0.6 mph within a golfer, 95 % CI 0.2 to 1.0".
     """
     effect = model.effect(part)
     step = step_of(model.unit, length)
     numbers = effect_numbers(effect, step, unit)
-    subject = more_words(model, length)
-    subject = subject[:1].upper() + subject[1:]
+    subject = _at_the_start(more_words(model, length))
     if numbers is None:
         return f"{subject}: nothing can be said {PART_WORDS[part]}, as it {effect.reason}."
     value, _, interval = numbers.partition(", ")
     return f"{subject} goes with {value} {PART_WORDS[part]}, {interval}."
+
+
+def _at_the_start(words: str) -> str:
+    for short, spelt in (("1 in ", "One inch "), ("1 cm ", "One centimetre ")):
+        if words.startswith(short):
+            return spelt + words.removeprefix(short)
+    return words[:1].upper() + words[1:]
 
 
 def reversal_sentence(model: FeatureModel) -> str:

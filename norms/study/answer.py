@@ -5,6 +5,7 @@ import numpy as np
 from norms.errors import CohortRefused
 from norms.records.study import StudyFrame, StudyPlan
 from norms.records.study_answer import AlongSwing, Study
+from norms.statistics.one_thread import on_one_thread
 from norms.study.along_the_swing import along_the_swing
 from norms.study.design import Design, design_of
 from norms.study.feature_models import feature_models
@@ -19,6 +20,7 @@ NO_CURVES = (
 NO_RATES = "The curves of this cohort carry no times, so that rates cannot be followed."
 
 
+@on_one_thread
 def answer_study(plan: StudyPlan, frame: StudyFrame) -> Study:
     """Answer a study.
 

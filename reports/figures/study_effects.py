@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _WIDTH, _HEAD, _FOOT, _ROW = 560.0, 34.0, 34.0, 17.0
-_LEFT, _BETWEEN, _RIGHT = 178.0, 16.0, 10.0
+_LEFT, _BETWEEN, _RIGHT = 178.0, 26.0, 10.0
 _LOOK = {"within": (GOLFER, "o"), "between": (MEDIAN, "s")}
 
 
