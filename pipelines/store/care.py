@@ -1,7 +1,10 @@
 """What a store holds for the academy's duty of care: consents, the log, receipts of erasure."""
 
+from pathlib import Path
+
 from pipelines.store.audit import AuditLog
 from pipelines.store.consents import ConsentBook
+from pipelines.store.copies import copy_database
 from pipelines.store.database import Database
 from pipelines.store.erasure import Erasures
 
@@ -25,3 +28,13 @@ class CareMethods:
     def erasures(self) -> Erasures:
         """Removing a golfer, and the receipts of it."""
         return Erasures(self._database)
+
+    def copy_to(self, target: Path) -> dict[str, int]:
+        """Write a compared copy of the whole store; returns its rows by table.
+
+        Raises
+        ------
+        StoreRefused
+            ``backup_failed``.
+        """
+        return copy_database(self._database, target)

@@ -133,6 +133,15 @@ class Erasures:
             )
         ]
 
+    def keep_receipts(self, receipts: Sequence[ErasureReceipt]) -> None:
+        """Keep receipts of another copy of this store, those it has left alone."""
+        known = {one.receipt for one in self.receipts()}
+        for one in receipts:
+            if one.receipt not in known:
+                said = (one.receipt, one.erased_at, one.who, one.why)
+                counts = json.dumps(dict(one.removed))
+                self._database.rows("add_erasure_receipt", (*said, counts, one.digest))
+
     def marks(self, edition: str) -> list[EditionMark]:
         """What erasures did to an edition, oldest first."""
         names = ("edition", "receipt", "policy", "hash_before", "hash_after", "marked_at")

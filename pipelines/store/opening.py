@@ -14,14 +14,11 @@ from pipelines.store.migrations import apply_migrations, missing_migrations
 from pipelines.store.rewrite import (
     COPY_BEFORE_MIGRATION,
     DRAFT,
+    STORAGE_VERSION,
     rewrite_is_due,
     rewrite_store,
 )
 from pipelines.store.store import Store
-
-STORAGE_VERSION: Final = "v1.4.0"
-"""Format of the file on disk: pinned, so that an upgrade of DuckDB does not lock older readers
-out without being asked for. The `schema_version` table records what a store was written with."""
 
 IN_MEMORY: Final = ":memory:"
 
@@ -62,7 +59,7 @@ def open_store(
             database = _reopen_after_copying(database, Path(path), missing[0].version - 1)
         apply_migrations(database, missing)
         if not read_only and name != IN_MEMORY and rewrite_is_due(database):
-            rewrite_store(database, Path(path), STORAGE_VERSION)
+            rewrite_store(database, Path(path))
             database = _connect(name, read_only=False)
     except BaseException:
         database.close()

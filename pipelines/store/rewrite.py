@@ -14,6 +14,10 @@ from typing import Final
 from norms.errors import StoreRefused
 from pipelines.store.database import Database
 
+STORAGE_VERSION: Final = "v1.4.0"
+"""Format of the file on disk: pinned, so that an upgrade of DuckDB does not lock older readers
+out without being asked for. The `schema_version` table records what a store was written with."""
+
 DRAFT: Final = ".rewriting"
 """Ending of the file that is being made; one that a kill left behind is written anew."""
 COPY_BEFORE_MIGRATION: Final = ".version-"
@@ -27,7 +31,7 @@ def rewrite_is_due(database: Database) -> bool:
     return bool(database.rows("rewrite_due")[0][0])
 
 
-def rewrite_store(database: Database, path: Path, storage_version: str) -> None:
+def rewrite_store(database: Database, path: Path) -> None:
     """Write a store anew and remove its side files; closes it, to be opened again by the caller.
 
     Parameters
@@ -35,28 +39,26 @@ def rewrite_store(database: Database, path: Path, storage_version: str) -> None:
     database : Database
         Open for writing, and alone.
     path : Path
-    storage_version : str
-        Format of the file.
 
     Raises
     ------
     StoreRefused
         ``store_failed``; the store is then as it was, and the rewriting still due.
     """
-    draft = _clean_copy(database, path, storage_version)
+    draft = _clean_copy(database, path)
     database.close()  # settles what was logged into the one file
     # Before the clean file takes over: with it, the note that the work is due is gone.
     _remove_side_files(path, draft)
     _put_in_place(draft, path)
 
 
-def _clean_copy(database: Database, path: Path, storage_version: str) -> Path:
+def _clean_copy(database: Database, path: Path) -> Path:
     draft = path.with_name(path.name + DRAFT)
-    _forget(draft)
+    forget_draft(draft)
     _check_room(path)
     place = str(draft.absolute()).replace("'", "''")
     try:
-        database.script(f"ATTACH '{place}' AS clean (STORAGE_VERSION '{storage_version}')")
+        database.script(f"ATTACH '{place}' AS clean (STORAGE_VERSION '{STORAGE_VERSION}')")
         name = database.script("SELECT current_database()")[0][0].replace('"', '""')
         database.script(f'COPY FROM DATABASE "{name}" TO clean')
         _check_counts(database, path)
@@ -65,7 +67,7 @@ def _clean_copy(database: Database, path: Path, storage_version: str) -> Path:
         database.script("DETACH clean")
     except BaseException:
         database.close()
-        _forget(draft)
+        forget_draft(draft)
         raise
     return draft
 
@@ -73,15 +75,15 @@ def _clean_copy(database: Database, path: Path, storage_version: str) -> Path:
 def _put_in_place(draft: Path, path: Path) -> None:
     for log in (_log_of(draft), _log_of(path)):
         if log.exists():  # would be replayed into a file that it does not belong to
-            _forget(draft)
+            forget_draft(draft)
             raise StoreRefused(
                 f"{path}: could not be settled into one file ({log.name} is left): open it once "
                 "for writing, then try again",
                 code="store_failed",
             )
-    _settle(draft)
+    settle(draft)
     draft.replace(path)
-    _settle(path.absolute().parent)
+    settle(path.absolute().parent)
 
 
 def side_files(path: Path) -> list[Path]:
@@ -91,6 +93,7 @@ def side_files(path: Path) -> list[Path]:
         for other in path.absolute().parent.iterdir()
         if other.name.startswith(path.name + COPY_BEFORE_MIGRATION)
         or other.name in (path.name + DRAFT, path.name + SPILLED)
+        or other.name in (f".{path.name}.restoring", f".{path.name}.draft")
     )
 
 
@@ -130,12 +133,13 @@ def _log_of(path: Path) -> Path:
     return path.with_name(f"{path.name}.wal")
 
 
-def _forget(draft: Path) -> None:
+def forget_draft(draft: Path) -> None:
+    """Remove an unfinished file, and its log."""
     for other in (draft, _log_of(draft)):
         other.unlink(missing_ok=True)
 
 
-def _settle(path: Path) -> None:
+def settle(path: Path) -> None:
     """Wait until the disk has a file, or the names in a folder."""
     handle = os.open(path, os.O_RDONLY)
     try:
