@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from norms.cohort.fit_centiles import fit_curve_centiles, fit_feature_centiles
 from norms.cohort.roll import Roll
+from norms.errors import CohortRefused
 from norms.records import Cohort, Golfer
 from norms.records.centiles import CentilePlan, Centiles
 from norms.records.club_centiles import ClubCentiles
@@ -106,6 +107,12 @@ def fit_club_centiles(cohort: Cohort, rows: CentileRows, plan: CentilePlan) -> C
     Chen and Chen (2008), Biometrika 95:759 (the extended criterion: the penalty of a covariate
     grows with the number of features in which it is looked for).
     """
+    if not rows.places.size:
+        raise CohortRefused(
+            f"centiles by handicap, {cohort.definition.club}: no golfer has a handicap; use "
+            "percentiles by level",
+            code="too_few_golfers",
+        )
     values, curves = cohort.features[rows.places], cohort.curves_cm[rows.places]
     features: dict[str, Centiles] = {}
     withheld: dict[str, str] = {}

@@ -44,7 +44,7 @@ def read_bvh(path: Path) -> RawPoints:
         # Which way is up is the profile's to say; naming an axis only stops a guess.
         motion = pybvh.read_bvh_file(path, world_up="+y")
         points = np.asarray(motion.joint_positions(), dtype=np.float64)
-    except (ValueError, IndexError, KeyError, OSError) as fault:
+    except (ArithmeticError, ValueError, IndexError, KeyError, OSError) as fault:
         said = " ".join(str(fault).split(";")[0].split())[:120]
         raise CaptureRefused(f"{path.name}: damaged: {said}", code="damaged") from None
     if not np.isfinite(points).all():

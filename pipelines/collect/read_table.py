@@ -54,7 +54,8 @@ def read_parquet_table(path: Path) -> RawPoints:
     if path.stat().st_size == 0:
         raise CaptureRefused(f"{path.name}: the file is empty", code="empty_file")
     try:
-        table = pq.read_table(path)
+        # One small file: starting threads for it would take longer than reading it.
+        table = pq.read_table(path, use_threads=False, pre_buffer=False)
         names = list(table.column_names)
     except (pa.ArrowException, OSError, UnicodeDecodeError) as fault:
         said = " ".join(str(fault).split())[:120]

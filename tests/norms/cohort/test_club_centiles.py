@@ -2,6 +2,7 @@ from dataclasses import replace
 from datetime import date
 
 import numpy as np
+import pytest
 
 from norms.cohort.club_centiles import (
     centile_rows,
@@ -11,6 +12,7 @@ from norms.cohort.club_centiles import (
 )
 from norms.cohort.levels import DEFAULT_LEVELS
 from norms.cohort.roll import call_roll
+from norms.errors import CohortRefused
 from norms.records import DatedHandicap, Golfer
 from norms.records.centiles import CentilePlan
 
@@ -89,3 +91,12 @@ def test_a_roster_without_sex_or_age_gives_centiles_of_all(small_academy):
     fitted = fit_club_centiles(cohort, rows, CentilePlan())
     assert all(one.covariate_names == () for one in fitted.features.values())
     assert len(fitted.curves) == 3
+
+
+def test_a_club_whose_golfers_have_no_handicap_is_refused_in_words(small_academy):
+    without = {
+        code: replace(golfer, handicaps=()) for code, golfer in small_academy.golfers.items()
+    }
+    cohort, rows = rows_and_cohort(small_academy, without)
+    with pytest.raises(CohortRefused, match="no golfer has a handicap"):
+        fit_club_centiles(cohort, rows, CentilePlan())

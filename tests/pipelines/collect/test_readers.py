@@ -307,6 +307,7 @@ def test_bvh_joints_are_points_in_the_world(tmp_path, line_end):
         (BVH.replace("1 90 2 90", "1 x 2 90"), "damaged"),
         (BVH.replace("1 90 2 90", "1 nan 2 90"), "damaged"),
         (BVH.replace("Frame Time: 0.01", "Frame Time: 0"), "damaged"),
+        (BVH.replace("Frame Time: 0.01", "Frame Time: 1e-320"), "damaged"),
         (BVH.replace("Frame Time: 0.01", "Frame Time: -0.01"), "rate"),
     ],
 )
