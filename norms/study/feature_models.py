@@ -6,7 +6,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
 from norms.records.study import Part, StudyFrame, StudyPlan
 from norms.records.study_answer import Effect, FeatureModel, Influence
@@ -17,24 +16,18 @@ from norms.statistics.mixed_diagnostics import (
     variance_explained,
 )
 from norms.statistics.mixed_models import Estimates, MixedFits, fit_random_intercepts
-from norms.statistics.mixed_slopes import SlopeFit, fit_random_slope
+from norms.statistics.mixed_slopes import SlopeFit
 from norms.statistics.multiplicity import adjust_p_values
 from norms.statistics.power import smallest_detectable
 from norms.statistics.sensitivity import e_value_of_difference
 from norms.statistics.within_between import Parts, within_and_between
 from norms.study.design import Design
 from norms.study.export import recoded
+from norms.study.own_slopes import mean_random_variance, own_slopes, with_own_slopes
 
 FloatArray = NDArray[np.float64]
 
 CONFIDENCE: Final = 0.95
-SLOPE_LEVEL: Final = 0.20
-"""A random slope is kept from this p value of its likelihood ratio on: a lenient test, because
-leaving out a real one makes the within effect look surer than it is (Matuschek and others 2017,
-J. Mem. Lang. 94:305; from memory)."""
-SWINGS_FOR_SLOPE: Final = 3
-GOLFERS_FOR_SLOPE: Final = 20
-
 UNTOLD: Final[dict[Part, str]] = {
     "within": "does not vary within any golfer",
     "between": "golfers do not differ in it, or covariates hold it already",
@@ -83,7 +76,7 @@ def _model(
     seen = np.isfinite(parts.within[:, place])
     q = design.shared.shape[1]
     told = np.isfinite(fits.fixed[place])
-    slope, method = _slope_fit(plan, design, fits, parts, place)
+    slope, method = own_slopes(plan, design, fits, parts, place)
     model = _fitted(design, fits, parts, place, seen, told)
     speed = within_and_between(model.outcome[:, np.newaxis], model.groups, design.clubs[seen])
     estimates = [_pick(fits, slope, place, told, q + k) for k in range(2)]
@@ -91,8 +84,9 @@ def _model(
     between = _effect("between", estimates[1], parts.between[seen, place], speed.between[:, 0])
     facts = residual_facts(model) if fits.converged[place] else None
     places = np.flatnonzero(np.flatnonzero(told) >= q)
-    random = None if slope is None else _random_variance(slope, parts.within[seen, place])
-    shares = variance_explained(model, tuple(int(p) for p in places), random_variance=random)
+    standing = model if slope is None else with_own_slopes(model, slope)
+    random = None if slope is None else mean_random_variance(slope, parts.within[seen, place])
+    shares = variance_explained(standing, tuple(int(p) for p in places), random_variance=random)
     by_column = dict(zip(np.flatnonzero(told)[places].tolist(), shares.parts, strict=True))
     return FeatureModel(
         feature=frame.feature_names[column],
@@ -105,8 +99,8 @@ def _model(
         between=between,
         difference_p=_difference_p(fits, place, q),
         reversal=False,
-        golfer_sd_mps=float(np.sqrt(fits.group_variance[place])),
-        residual_sd_mps=float(np.sqrt(fits.residual_variance[place])),
+        golfer_sd_mps=float(np.sqrt(standing.group_variance)),
+        residual_sd_mps=float(np.sqrt(standing.residual_variance)),
         slope_sd=None if slope is None else float(np.sqrt(slope.random_covariance[1, 1])),
         r2_marginal=shares.marginal,
         r2_conditional=shares.conditional,
@@ -140,47 +134,6 @@ def _fitted(
         fixed=fits.fixed[place, told],
         group_variance=float(fits.group_variance[place]),
         residual_variance=float(fits.residual_variance[place]),
-    )
-
-
-def _slope_fit(
-    plan: StudyPlan, design: Design, fits: MixedFits, parts: Parts, place: int
-) -> tuple[SlopeFit | None, str]:
-    """The fit with a random slope where the data bear it, and what was fitted, in words."""
-    intercept = "random intercept per golfer, REML, Satterthwaite's degrees of freedom"
-    if fits.singular[place]:
-        intercept = (
-            "singular: golfers do not differ beyond their swings once covariates are in; the "
-            "fallback is an ordinary regression on swings, and between golfers the degrees of "
-            "freedom count golfers"
-        )
-    seen = np.isfinite(parts.within[:, place])
-    told = np.isfinite(fits.fixed[place])
-    counts = np.bincount(design.golfers[seen])
-    repeated = int((counts >= SWINGS_FOR_SLOPE).sum())
-    within_told = bool(told[design.shared.shape[1]])
-    if plan.random_slope == "never" or fits.singular[place] or not within_told:
-        return None, intercept
-    if repeated < GOLFERS_FOR_SLOPE:
-        return None, f"{intercept}; no random slope: {repeated} golfers have 3 swings or more"
-    whole = np.column_stack([design.shared, parts.within[:, place], parts.between[:, place]])
-    fit = fit_random_slope(
-        design.outcome_mps[seen],
-        whole[np.ix_(seen, told)],
-        parts.within[seen, place],
-        design.golfers[seen],
-    )
-    if fit.singular:
-        return None, f"{intercept}; random slope left out: its variance is nil"
-    if not fit.converged or not np.isfinite(fit.freedom).all():
-        return None, f"{intercept}; random slope left out: its fit did not converge"
-    ratio = max(0.0, 2.0 * (fit.log_likelihood - float(fits.log_likelihood[place])))
-    # Half and half of chi-squared with 1 and 2 degrees of freedom (Stram and Lee 1994).
-    p_value = 0.5 * float(stats.chi2.sf(ratio, 1) + stats.chi2.sf(ratio, 2))
-    if p_value > SLOPE_LEVEL:
-        return None, f"{intercept}; no random slope needed (p {p_value:.2f})"
-    return fit, (
-        "random intercept and random slope per golfer, REML, Satterthwaite's degrees of freedom"
     )
 
 
@@ -243,11 +196,6 @@ def _difference_p(fits: MixedFits, place: int, q: int) -> float | None:
     if not np.isfinite(fits.fixed[place, q:]).all():
         return None
     return float(fits.combination(weights).p_value[place])
-
-
-def _random_variance(slope: SlopeFit, within: FloatArray) -> float:
-    scatter = slope.random_covariance
-    return float(scatter[0, 0] + scatter[1, 1] * np.mean(within**2))
 
 
 def _influence(
