@@ -10,6 +10,7 @@ from reports import sentences
 from reports.figures.curves import placement_figure
 from reports.figures.strips import place_strip
 from reports.phrases import brief, phrase
+from reports.placement_findings import handicap_table, whole_curve_sentences
 from reports.quantities import (
     DASH,
     check_unit,
@@ -75,21 +76,23 @@ def placement_page(placement: Placement, *, unit: str = "in") -> str:
         lead_is_place=lead_is_place,
         lead_title="What stands out" if lead_is_place else "At a glance",
         inside=sentences.inside_words(placement),
-        stand_ins=_stand_ins(placement.swing),
+        stand_ins=stand_in_words(placement.swing),
         figure=picture(placement_figure(placement, unit=unit)),
-        key=_key(placement),
+        key=band_key(placement),
         peers_words=plural(placement.peers, "peer"),
         caption=_caption(placement),
         unit_name={"in": "inches", "cm": "centimetres"}[unit],
         curve_range_title=_curve_range_title(placement),
         curve_rows=_curve_rows(placement, unit),
+        whole_curve=whole_curve_sentences(placement, unit),
+        handicap=handicap_table(placement, unit),
         table_words=_table_words(placement),
-        range_title=_range_title(placement),
+        range_title=range_title(placement),
         groups=_groups(placement, unit),
         events=_events(placement.swing),
         cautions=placement.cautions,
         standing_cautions=sentences.STANDING_CAUTIONS,
-        made=_made(placement),
+        made=made_words(placement),
     )
 
 
@@ -117,7 +120,8 @@ def _facts(placement: Placement) -> str:
     )
 
 
-def _key(placement: Placement) -> list[dict[str, str]]:
+def band_key(placement: Placement) -> list[dict[str, str]]:
+    """Shares of the bands that a figure of the placement shows, narrowest first."""
     shown = placement.bands.shown_percents() if placement.bands else ()
     return [
         {"share": f"{high - low:.0f}"}
@@ -199,7 +203,7 @@ def _table_words(placement: Placement) -> str:
     )
 
 
-def _range_title(placement: Placement) -> str:
+def range_title(placement: Placement) -> str:
     """Heading of the peers' column; names the range where all features share one."""
     ranges = {place.range_percents for place in placement.features if place.range_percents}
     return f"Peers’ {middle_share(ranges.pop())}" if len(ranges) == 1 else "Peers’ range"
@@ -236,7 +240,7 @@ def _feature_row(place: FeaturePlace, unit: str, *, withheld: bool) -> dict[str,
     }
 
 
-def _stand_ins(swing: Swing) -> str | None:
+def stand_in_words(swing: Swing) -> str | None:
     """What on this page rests on a stand-in, in one sentence, or None."""
     found: list[str] = [event for event in EVENTS if swing.events.mark(event).stand_in]
     if swing.axes_source == "feet_line":
@@ -263,7 +267,8 @@ def _events(swing: Swing) -> list[dict[str, object]]:
     return rows
 
 
-def _made(placement: Placement) -> list[str]:
+def made_words(placement: Placement) -> list[str]:
+    """How a placement was made, sentence by sentence."""
     swing = placement.swing
     filled = ", ".join(
         f"{PHASE_NAMES[phase]} {percent_of(float(share))}"

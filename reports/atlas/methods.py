@@ -103,7 +103,9 @@ def _annex_rows(choices: Mapping[str, Any]) -> list[tuple[str, str]]:
 
 def _words(value: object) -> str:
     if isinstance(value, Mapping):
-        return str(value["label"]) if "label" in value else ", ".join(map(str, value.values()))
+        if "label" in value:
+            return str(value["label"])
+        return ", ".join(f"{name.replace('_', ' ')} {_words(one)}" for name, one in value.items())
     if isinstance(value, (list, tuple)):
         separator = "; " if any(isinstance(item, Mapping) for item in value) else ", "
         return separator.join(_words(item) for item in value)

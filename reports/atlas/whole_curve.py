@@ -11,8 +11,8 @@ from reports.quantities import middle_share, number, percent_of
 from reports.render import picture
 from reports.sentences import sentence_case
 
-FEWEST_SHOWN = 2
-"""Decimals of a factor, and of the floor in the reader's unit."""
+_DECIMALS = 2
+"""Of a factor, and of the floor in the reader's unit."""
 
 
 def whole_curve_section(
@@ -79,8 +79,8 @@ def _row(
         "label": label,
         "why": None,
         "golfers": f"{bands.golfers:,}",
-        "factors": [number(float(factor), FEWEST_SHOWN) for factor in bands.axis_factors],
-        "joint": number(bands.joint_factor, FEWEST_SHOWN),
+        "factors": [number(float(factor), _DECIMALS) for factor in bands.axis_factors],
+        "joint": number(bands.joint_factor, _DECIMALS),
         "share": f"{percent_of(bands.share_low)} to {percent_of(bands.share_high)}",
     }
 
@@ -88,14 +88,13 @@ def _row(
 def _words(bands: WholeCurveBands | None, unit: str) -> list[str]:
     if bands is None:
         return []
-    floor = number(bands.floor_cm / CM_PER_UNIT[unit], FEWEST_SHOWN)
+    floor = number(bands.floor_cm / CM_PER_UNIT[unit], _DECIMALS)
     return [
         f"A pointwise band holds its share of golfers at each instant; most golfers leave it "
         f"somewhere. A whole-curve band holds the whole curve, from start to finish, of "
         f"{percent_of(bands.level)} of new golfers; the joint one holds {', '.join(AXES[:-1])} "
         f"and {AXES[-1]} together.",
-        f"Each reaches a factor times the golfers’ standard deviation to either side of their "
-        f"mean. How: {bands.method}.",
+        "Each reaches a factor times the golfers’ standard deviation to either side of their mean.",
         f"Every curve is zero at address by definition, so the spread vanishes there. It is not "
         f"taken to be smaller than {floor} {unit}, the labs’ noise.",
         f"The bands are of {bands.band_of}.",
