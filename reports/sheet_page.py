@@ -1,0 +1,315 @@
+"""The placement sheet: two printed pages that a coach and a golfer look at together."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from markupsafe import Markup
+
+from norms.records import Placement
+from norms.records.findings import Finding
+from norms.records.golfer_place import GolferPlace, LookAlikes, ProfileMap, SurePlace
+from norms.swing.catalogue import BY_NAME
+from norms.units import cm_to, mps_to
+from norms.vocabulary import AXES, PHASE_NAMES, PHASES
+from reports import finding_sentences as words
+from reports import sentences
+from reports.figures.panels import PanelBand, PanelLine, curve_panels
+from reports.figures.strips import place_strip
+from reports.phrases import brief, phrase
+from reports.placement_page import (
+    AXIS_TITLES,
+    band_key,
+    day_words,
+    made_words,
+    range_title,
+    stand_in_words,
+)
+from reports.quantities import DASH, check_unit, digits, handicap_words, number, plural
+from reports.render import picture, render
+from reports.style import BAND_PAIRS
+
+UNIT_NAMES: Final = {"in": "inches", "cm": "centimetres"}
+MOST_SHARE: Final = 25.0
+SOME_SHARE: Final = 100.0 / 9.0
+
+
+def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph") -> str:
+    """A golfer's placement sheet, as a self-contained HTML page.
+
+    Parameters
+    ----------
+    place : GolferPlace
+    unit : {"in", "cm"}
+        The reader's unit of length.
+    speed_unit : {"mph", "mps"}
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ValueError
+        If ``unit`` is another one.
+    """
+    check_unit(unit)
+    placement = place.placement
+    group = sentences.group_words(placement)
+    return render(
+        "sheet.html",
+        panel_style=panel_style(),
+        title=_title(place),
+        facts=_facts(place),
+        findings=[_finding(finding, unit, group) for finding in place.findings],
+        nothing=_nothing(placement),
+        stand_ins=stand_in_words(placement.swing),
+        figure=picture(_figure(place, unit)),
+        this_words="this swing" if len(place.swings) == 1 else "mean of the swings",
+        key=band_key(placement),
+        peers_words=plural(placement.peers, "peer"),
+        outside=_outside(placement),
+        unit_name=UNIT_NAMES[unit],
+        phases=[PHASE_NAMES[phase] for phase in PHASES],
+        map_rows=_map_rows(place.map, unit),
+        map_words=_map_words(place.map, unit),
+        whole=_whole(place, group, unit),
+        alike_rows=_alike_rows(place.look_alikes, unit, speed_unit),
+        alike_words=words.look_alike_sentence(place.look_alikes) if place.look_alikes else "",
+        table_words=_table_words(place),
+        range_title=range_title(placement),
+        groups=_groups(place, unit),
+        cautions=placement.cautions,
+        standing_cautions=sentences.STANDING_CAUTIONS,
+        made=_made(place),
+    )
+
+
+def panel_style() -> Markup:
+    """Looks of curves and maps, for the head of a page that has them."""
+    return Markup((Path(__file__).parent / "pages" / "panels.css").read_text(encoding="utf-8"))
+
+
+def _title(place: GolferPlace) -> str:
+    golfer = place.placement.swing.label.golfer
+    if place.placement.withheld is not None:
+        return f"Golfer {golfer}: no peers to be held against"
+    return f"Golfer {golfer} beside {plural(place.placement.peers, 'golfer')}"
+
+
+def _facts(place: GolferPlace) -> str:
+    placement, label = place.placement, place.placement.swing.label
+    swings = plural(len(place.swings), "swing")
+    days = f" of {plural(place.days, 'day')}" if len(place.swings) > 1 else ""
+    own = " The golfer’s own swings are left out of the group." if placement.left_out else ""
+    return (
+        f"{sentences.sentence_case(label.club)}, {swings}{days}, {day_words(label.recorded_on)}, "
+        f"{label.lab}. Handicap that day: {handicap_words(placement.handicap)}. Held against: "
+        f"{placement.cohort_label}, edition “{placement.edition}”.{own}"
+    )
+
+
+def _nothing(placement: Placement) -> str:
+    if placement.withheld is not None:
+        return sentences.lead_sentences(placement, "in")[0]
+    return words.NOTHING
+
+
+def _finding(finding: Finding, unit: str, group: str) -> dict[str, object]:
+    return {
+        "mark": words.finding_mark(finding),
+        "head": words.finding_head(finding, unit),
+        "words": words.finding_words(finding, group),
+        "note": finding.note,
+        "ball_speed": finding.ball_speed,
+    }
+
+
+def _figure(place: GolferPlace, unit: str) -> str:
+    placement = place.placement
+    bands, lines = [], []
+    if placement.bands is not None:
+        shown = placement.bands.shown_percents()
+        curve_of = dict(zip(placement.bands.percents, placement.bands.curve_cm, strict=True))
+        bands = [
+            PanelBand(low_cm=curve_of[low], high_cm=curve_of[high], look=f"band-{high - low:.0f}")
+            for low, high in BAND_PAIRS
+            if low in shown and high in shown
+        ]
+        if 50.0 in shown:
+            lines.append(PanelLine(curve_cm=curve_of[50.0], look="median"))
+    lines.append(PanelLine(curve_cm=placement.swing.curve.values_cm, look="now"))
+    return curve_panels(
+        bands,
+        lines,
+        unit=unit,
+        name="curves",
+        title="Sway, thrust and lift on the bands of the peers",
+        description=_curve_words(place, unit),
+    )
+
+
+def _curve_words(place: GolferPlace, unit: str) -> str:
+    ends = []
+    for axis, row in zip(AXES, place.placement.swing.curve.values_cm, strict=True):
+        low, high = (number(cm_to(float(end), unit), 1) for end in (row.min(), row.max()))
+        ends.append(f"{axis} runs from {low} to {high} {unit}")
+    return f"From start to finish {', '.join(ends)}. Every value stands in the table of features."
+
+
+def _outside(placement: Placement) -> str:
+    whole = placement.whole_curve
+    if whole is None or whole.bands is None or whole.outside_s is None:
+        return ""
+    level = f"{100.0 * whole.level:.0f} %"
+    if not whole.excursions:
+        return f"The whole curve stays inside the band that holds {level} of golfers’ mean curves."
+    axes = [axis for axis in AXES if any(one.axis == axis for one in whole.excursions)]
+    return (
+        f"The curve leaves the band that holds {level} of golfers’ whole mean curves for "
+        f"{number(whole.outside_s, 2)} s, in {' and '.join(axes)}."
+    )
+
+
+def _map_rows(profile: ProfileMap | None, unit: str) -> list[dict[str, object]]:
+    if profile is None:
+        return []
+    parts = {(part.axis, part.phase): part for part in profile.parts}
+    rows: list[dict[str, object]] = []
+    for axis in AXES:
+        cells = []
+        for phase in PHASES:
+            part = parts[axis, phase]
+            cells.append(
+                {
+                    "tint": _tint(part.share_pct),
+                    "distance": number(cm_to(part.distance_cm, unit), 1),
+                    "share": f"{number(part.share_pct, 0)} %",
+                    "signed": words.signed_words(part, unit),
+                    "shape": number(cm_to(part.shape_cm, unit), 1),
+                    "detectable": ""
+                    if part.signed_detectable_cm is None
+                    else words.length(part.signed_detectable_cm, unit),
+                }
+            )
+        rows.append({"axis": axis, "cells": cells})
+    return rows
+
+
+def _tint(share: float) -> str:
+    if share >= MOST_SHARE:
+        return "most"
+    return "some" if share >= SOME_SHARE else "least"
+
+
+def _map_words(profile: ProfileMap | None, unit: str) -> str:
+    if profile is None:
+        return "There are too few peers for a map."
+    return (
+        "Bold: distance from the peers’ mean curve, root mean square over the phase; percent: its "
+        "share of the whole; then the mean difference and its direction, and what is left as "
+        "another shape; last, from which size a change of the mean difference is more than noise. "
+        f"{words.largest_part_sentence(profile, unit)} {words.overall_sentence(profile, unit)}"
+    )
+
+
+def _whole(place: GolferPlace, group: str, unit: str) -> list[str]:
+    said = []
+    if place.typicality is not None:
+        said.append(words.typicality_sentence(place.typicality, group))
+    if place.nearest is not None:
+        said.append(words.nearest_sentence(place.nearest))
+    if place.pattern is not None:
+        said += words.pattern_sentences(place.pattern)
+    return said or ["The edition holds nothing to place a whole swing by."]
+
+
+def _alike_rows(alike: LookAlikes | None, unit: str, speed_unit: str) -> list[dict[str, str]]:
+    if alike is None:
+        return []
+    return [
+        {
+            "golfer": one.golfer,
+            "level": one.level or DASH,
+            "speed": DASH
+            if one.ball_speed_mps is None
+            else f"{number(mps_to(one.ball_speed_mps, speed_unit), 0)} "
+            f"{'mph' if speed_unit == 'mph' else 'm/s'}",
+            "change": _moved(one.next_change_cm, unit),
+        }
+        for one in alike.group
+    ]
+
+
+def _moved(change_cm: float | None, unit: str) -> str:
+    if change_cm is None:
+        return "no later session"
+    text = number(abs(cm_to(change_cm, unit)), 1)
+    if not text.strip("0."):
+        return "as before"
+    return f"{text} {unit} {'nearer' if change_cm < 0 else 'farther'}"
+
+
+def _table_words(place: GolferPlace) -> str:
+    if place.placement.withheld is not None:
+        return "The values. They are not placed, because there are too few peers."
+    both = any(one.holds == "few swings and few golfers" for one in place.places)
+    holds = "few swings and few golfers" if both else "few golfers, not of few swings"
+    return (
+        "The bar is the peers’ range, its tick their median, the dot this golfer. In brackets the "
+        f"90 % interval of the percentile, which allows for {holds}."
+    )
+
+
+def _groups(place: GolferPlace, unit: str) -> list[dict[str, object]]:
+    groups: dict[str, list[dict[str, object]]] = {}
+    found = {finding.feature for finding in place.findings}
+    for at, sure in enumerate(place.places):
+        row = _feature_row(place, at, sure, unit, sure.feature in found)
+        groups.setdefault(BY_NAME[sure.feature].axis, []).append(row)
+    return [{"title": AXIS_TITLES[axis], "rows": rows} for axis, rows in groups.items()]
+
+
+def _feature_row(
+    place: GolferPlace, at: int, sure: SurePlace, unit: str, found: bool
+) -> dict[str, object]:
+    feature = place.placement.features[at]
+    row: dict[str, object] = {
+        "subject": phrase(feature.feature).subject,
+        "value": DASH,
+        "outside": found,
+        "place": None,
+        "why": "",
+    }
+    if feature.value is None:
+        return row | {"why": feature.reason or "not given by this swing"}
+    row["value"] = _value(feature.feature, feature.value, sure.error, unit)
+    if sure.percentile is None or sure.low is None or sure.high is None:
+        return row | {"why": f"not placed: {plural(feature.peers, 'peer')}"}
+    return row | {
+        "place": brief(sentences.count_words(feature)),
+        "percentile": f"{number(sure.percentile, 0)} ({number(sure.low, 0)} to "
+        f"{number(sure.high, 0)})",
+        "peers": brief(sentences.peers_summary(feature, unit) or DASH),
+        "strip": picture(place_strip(feature, unit)),
+    }
+
+
+def _value(feature: str, value: float, error: float | None, unit: str) -> str:
+    text = brief(sentences.value_words(feature, value, unit))
+    if error is None:
+        return text
+    return f"{text} ± {digits(error, BY_NAME[feature].unit, unit)}"
+
+
+def _made(place: GolferPlace) -> Sequence[str]:
+    return [
+        *made_words(place.placement),
+        "± is the standard error of the mean of these swings about the golfer’s own long-run "
+        "value. A finding has a small p by Crawford and Howell’s test of one golfer against few, "
+        "all features allowed for (Benjamini and Hochberg, one in ten), passes four in five peers, "
+        "and lies beyond the golfer’s own noise.",
+        "The interval of a percentile puts that of the value and that of the count together "
+        "(Zou and Donner, 2008). The overall deviation is the root mean square of the nine "
+        "distances (after Baker and others, 2009).",
+    ]
