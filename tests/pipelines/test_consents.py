@@ -1,0 +1,164 @@
+"""Consent by golfer and purpose: read, refused with line numbers, and honoured by every cohort."""
+
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from norms.errors import StoreRefused, TableRefused
+from norms.records import Golfer
+from norms.records.consent import PURPOSES, Consent, agreed, is_junior, newest, to_be_renewed
+from pipelines.consents import (
+    consenting,
+    consents_to_renew,
+    import_consents,
+    refuse_without_consent,
+    research_roster,
+)
+from pipelines.store import open_store
+
+TODAY = date(2026, 10, 1)
+
+
+@pytest.fixture
+def store():
+    with open_store(":memory:") as opened:
+        opened.add_golfers(
+            [
+                Golfer(code="Q0001", hand="right", birth_year=1980),
+                Golfer(code="Q0002", hand="right", birth_year=2012),
+                Golfer(code="Q0003", hand="left", consents_norms=False),
+                Golfer(code="Q0004", hand="left", birth_year=2006),
+            ]
+        )
+        yield opened
+
+
+@pytest.fixture
+def read(store, tmp_path):
+    def read_rows(*rows, header="golfer,purpose,given,date,guardian"):
+        table = tmp_path / "consents.csv"
+        table.write_text("\n".join([header, *rows, ""]))
+        return import_consents(store, table, who="office", today=TODAY)
+
+    return read_rows
+
+
+def norms_yes(store):
+    return [code for code, golfer in store.golfers().items() if golfer.consents_norms]
+
+
+def test_without_a_word_the_roster_decides_on_norms_and_research_needs_a_yes(store):
+    assert norms_yes(store) == ["Q0001", "Q0002", "Q0004"]
+    assert list(consenting(store, "coaching")) == ["Q0001", "Q0002", "Q0003", "Q0004"]
+    assert list(consenting(store, "norms")) == ["Q0001", "Q0002", "Q0004"]
+    assert consenting(store, "research") == {}
+
+
+def test_the_newest_word_counts_whatever_order_it_came_in(store, read):
+    assert read("Q0001,norms,no,2026-09-01,", "Q0001,norms,yes,2026-03-01,") == 2
+    assert norms_yes(store) == ["Q0002", "Q0004"]
+    read("Q0001,norms,yes,2026-09-20,")
+    assert norms_yes(store) == ["Q0001", "Q0002", "Q0004"]
+
+
+def test_a_no_in_the_roster_is_not_overruled(store, read):
+    read("Q0003,norms,yes,2026-09-01,")
+    assert norms_yes(store) == ["Q0001", "Q0002", "Q0004"]
+
+
+def test_purposes_are_apart(store, read):
+    read("Q0001,research,yes,2026-09-01,", "Q0001,coaching,no,2026-09-01,")
+    assert list(consenting(store, "research")) == ["Q0001"]
+    assert "Q0001" not in consenting(store, "coaching")
+    assert "Q0001" in norms_yes(store)
+    willing = [c for c, golfer in research_roster(store).items() if golfer.consents_norms]
+    assert willing == ["Q0001"]
+
+
+def test_a_use_without_consent_is_refused_by_name_of_the_purpose(store, read):
+    read("Q0001,coaching,no,2026-09-01,")
+    refuse_without_consent(store, "Q0002", "coaching")
+    with pytest.raises(StoreRefused, match="Q0001: there is no consent to coaching"):
+        refuse_without_consent(store, "Q0001", "coaching")
+
+
+def test_a_junior_needs_a_guardian(store, read):
+    with pytest.raises(TableRefused, match=r":2 guardian \"\": a junior's yes is given by a guard"):
+        read("Q0002,norms,yes,2026-09-01,")
+    read("Q0002,norms,yes,2026-09-01,true", "Q0002,research,no,2026-09-01,")
+    assert "Q0002" in norms_yes(store)
+
+
+def test_a_golfer_who_turns_out_to_be_a_junior_needs_a_guardian_from_then_on(store, read):
+    read("Q0001,norms,yes,2026-09-01,")
+    store.add_golfers([Golfer(code="Q0001", hand="right", birth_year=2011)])
+    assert "Q0001" not in norms_yes(store)
+
+
+def test_a_guardians_yes_is_due_for_renewal_when_the_golfer_is_of_age(store, read):
+    read("Q0004,norms,yes,2022-05-01,true", "Q0002,norms,yes,2026-05-01,true")
+    assert [one.golfer for one in consents_to_renew(store, TODAY)] == ["Q0004"]
+    read("Q0004,norms,yes,2026-05-01,")
+    assert consents_to_renew(store, TODAY) == []
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        ("Q0009,norms,yes,2026-09-01,", ':2 golfer "Q0009": is not on the roster'),
+        ("Q0001,fame,yes,2026-09-01,", ':2 purpose "fame": allowed is coaching or norms or res'),
+        ("Q0001,norms,maybe,2026-09-01,", ':2 given "maybe": allowed is true or false'),
+        ("Q0001,norms,yes,2026-10-02,", ':2 date "2026-10-02": is after today'),
+        ("Q0001,norms,yes,1.9.2026,", ':2 date "1.9.2026": is not a day'),
+        ("Q0001,norms,,2026-09-01,", ':2 given "": must be filled in'),
+    ],
+)
+def test_a_fault_is_named_and_nothing_is_read(store, read, row, says):
+    with pytest.raises(TableRefused) as refused:
+        read(row)
+    assert says in str(refused.value)
+    assert store.consents.by_golfer() == {}
+    assert store.audit.entries() == []
+
+
+def test_two_words_on_one_day_are_refused(read):
+    with pytest.raises(TableRefused, match="is already in line 2"):
+        read("Q0001,norms,yes,2026-09-01,", "Q0001,norms,no,2026-09-01,")
+
+
+def test_reading_is_logged_by_counts(store, read):
+    read("Q0001,norms,no,2026-09-01,", "Q0001,research,yes,2026-09-01,")
+    (entry,) = store.audit.entries()
+    assert (entry.action, entry.who) == ("consents", "office")
+    assert entry.details == '{"given": 1, "refused": 1}'
+
+
+words = st.builds(
+    Consent,
+    golfer=st.just("Q0001"),
+    purpose=st.sampled_from(PURPOSES),
+    given=st.booleans(),
+    decided_on=st.dates(date(2020, 1, 1), date(2026, 12, 31)),
+    guardian=st.booleans(),
+)
+
+
+@given(consents=st.lists(words, max_size=8), year=st.none() | st.integers(1990, 2015))
+def test_a_yes_always_goes_back_to_the_newest_word_of_who_may_give_it(consents, year):
+    for purpose in PURPOSES:
+        word = newest(consents, purpose)
+        assert agreed(consents[::-1], purpose, year) == agreed(consents, purpose, year)
+        if word is not None and agreed(consents, purpose, year):
+            assert word.given
+            assert word.guardian or not is_junior(year, word.decided_on)
+            same_day = [
+                c for c in consents if c.purpose == purpose and c.decided_on == word.decided_on
+            ]
+            assert all(c.given for c in same_day)
+
+
+def test_a_guardian_is_never_asked_again_for_a_no():
+    no = Consent(golfer="Q", purpose="norms", given=False, decided_on=TODAY, guardian=True)
+    assert to_be_renewed([no], 2007, date(2030, 1, 1)) == []
