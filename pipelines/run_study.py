@@ -13,7 +13,7 @@ from norms.cohort.roll import call_roll
 from norms.errors import StudyRefused
 from norms.records.study import StudyFrame
 from norms.records.study_answer import Study
-from norms.study.answer import answer_study, tests_run
+from norms.study.answer import answer_study, questions_asked
 from norms.study.frame import study_frame
 from pipelines.cohort_file import cohorts_of
 from pipelines.import_tables import read_code
@@ -48,7 +48,7 @@ def run_study(store: Store, file: Path) -> tuple[Study, StudyFrame]:
     frame = frame_of(store, stated)
     study = answer_study(stated.plan, frame)
     look = store.log_look(
-        stated.plan, "study", (plan_hash(stated), data_hash(frame)), tests_run(study)
+        stated.plan, "study", (plan_hash(stated), data_hash(frame)), questions_asked(study)
     )
     return replace(study, look=look), frame
 

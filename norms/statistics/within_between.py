@@ -1,11 +1,15 @@
 """A column taken apart into what varies within a group and what tells groups apart."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
+
+ROUNDING: Final = 1e-12
+"""Share of a column's largest value below which a difference is rounding."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,10 +50,15 @@ def within_and_between(values: ArrayLike, groups: ArrayLike, strata: ArrayLike) 
     seen = np.isfinite(table)
     filled = np.where(seen, table, 0.0)
     centred = np.where(seen, filled - group_means(filled, seen, stratum), 0.0)
-    return Parts(
-        within=np.where(seen, filled - group_means(filled, seen, cell), np.nan),
-        between=np.where(seen, group_means(centred, seen, group), np.nan),
-    )
+    size = np.abs(filled).max(axis=0, initial=0.0)
+    within = _without_rounding(filled - group_means(filled, seen, cell), size)
+    between = _without_rounding(group_means(centred, seen, group), size)
+    return Parts(within=np.where(seen, within, np.nan), between=np.where(seen, between, np.nan))
+
+
+def _without_rounding(part: FloatArray, size: FloatArray) -> FloatArray:
+    """What the rounding of a mean leaves is no variation: it must not be fitted."""
+    return np.where(np.abs(part) > ROUNDING * size, part, 0.0)
 
 
 def group_means(

@@ -108,7 +108,7 @@ def _along(
         return ()
 
 
-def tests_run(study: Study) -> list[tuple[str, float | None, float | None]]:
+def questions_asked(study: Study) -> list[tuple[str, float | None, float | None]]:
     """Every test of a study: its question in words, its p value, and that adjusted."""
     outcome = study.plan.outcome.replace("_", " ")
     tests: list[tuple[str, float | None, float | None]] = []
