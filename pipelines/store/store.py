@@ -27,6 +27,7 @@ from norms.records.decided_exclusion import DecidedExclusion
 from pipelines.store import editions, event_corrections, exclusions, labs, roster, swings
 from pipelines.store.care import CareMethods
 from pipelines.store.database import Database
+from pipelines.store.golfer_shelf import GolferShelf
 from pipelines.store.labs import EditionMeasurement
 from pipelines.store.standards import StandardShelf
 from pipelines.store.studies import StudyMethods
@@ -69,6 +70,11 @@ class Store(StudyMethods, CareMethods):
     def standards(self) -> StandardShelf:
         """Standards, the decisions on them, reviews against them, and judged placements."""
         return StandardShelf(self._database)
+
+    @property
+    def golfer_shelf(self) -> GolferShelf:
+        """Event marks of single golfers, and swings read together."""
+        return GolferShelf(self._database)
 
     # Golfers
 
