@@ -108,6 +108,11 @@ def log_edition(store: Store, action: str, name: str, content_hash: str, who: st
         store.audit.record(action, who, said)
 
 
+def log_exclusion(store: Store, action: str, golfer: str | None, who: str) -> None:
+    """Note that a golfer, by pseudonym, or a swing was left out of norms or taken in again."""
+    store.audit.record(action, who, {"of": "swing" if golfer is None else "golfer"}, golfer=golfer)
+
+
 def log_standard(
     store: Store,
     action: str,

@@ -11,6 +11,7 @@ from norms.cohort.lab_terms import terms_words
 from norms.errors import CohortRefused
 from norms.records import Edition
 from norms.swing.catalogue import CATALOGUE
+from pipelines.audit import NOT_STATED, log_edition
 from pipelines.cohort_file import take_cohorts
 from pipelines.edition_annexes import add_annexes
 from pipelines.exclude import standing_exclusions
@@ -21,7 +22,9 @@ from pipelines.store import EditionMeasurement, Store
 LABELS: Final = {info.name: info.label for info in CATALOGUE}
 
 
-def build_edition(store: Store, name: str, *, cohorts: Path | None = None) -> Edition:
+def build_edition(
+    store: Store, name: str, *, cohorts: Path | None = None, who: str = NOT_STATED
+) -> Edition:
     """Build norms from the swings of a store and keep them under a name.
 
     Swings of a session that is out of control, of a lab without a kept profile, and of a lab that
@@ -37,6 +40,8 @@ def build_edition(store: Store, name: str, *, cohorts: Path | None = None) -> Ed
     cohorts : Path, optional
         TOML of named cohorts to build besides club and level; by default those the store kept
         from an earlier build.
+    who : str
+        Role, for the log.
 
     Returns
     -------
@@ -65,6 +70,7 @@ def build_edition(store: Store, name: str, *, cohorts: Path | None = None) -> Ed
     edition = add_annexes(store, _with_labs(edition, labs), labs.norms_pool, exclusions)
     measurement = EditionMeasurement(noise=noise_by_club(labs.norms_pool), terms=labs.terms)
     store.save_edition(edition, datetime.now(UTC), measurement)
+    log_edition(store, "build", name, edition.content_hash, who)
     return edition
 
 

@@ -10,6 +10,7 @@ from typing import Final
 from norms.errors import CaptureRefused, NormsError, StoreRefused
 from norms.records import FileOutcome, Golfer, Swing
 from norms.vocabulary import Hand
+from pipelines.audit import NOT_STATED, log_collect
 from pipelines.collect.file_name import GivenLabel, label_file
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile
@@ -34,6 +35,7 @@ def collect_captures(
     hand: Hand | None = None,
     workers: int = 2,
     progress: Callable[[int, int], None] | None = None,
+    who: str = NOT_STATED,
 ) -> list[FileOutcome]:
     """Read captures of one lab into the store.
 
@@ -50,6 +52,8 @@ def collect_captures(
         Processes that read files.
     progress : callable, optional
         Called with the number of files done and of all files.
+    who : str
+        Role, for the log.
 
     Returns
     -------
@@ -84,6 +88,7 @@ def collect_captures(
             run.write()  # what is finished is not thrown away
             raise
     run.write()
+    log_collect(store, profile.lab.name, run.outcomes, who)
     store.finish_run(run.number)
     return run.outcomes
 

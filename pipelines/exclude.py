@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 
 from norms.errors import NormsError, StoreRefused
 from norms.records import Exclusion
+from pipelines.audit import log_exclusion
 from pipelines.store import Store
 
 
@@ -41,6 +42,7 @@ def exclude(
         Exclusion(golfer=golfer, swing=swing, reason=reason, decided_by=decided_by),
         datetime.now(UTC),
     )
+    log_exclusion(store, "exclude", golfer, decided_by)
 
 
 def readmit(
@@ -76,6 +78,7 @@ def readmit(
         decided_by=decided_by,
         decided_at=datetime.now(UTC),
     )
+    log_exclusion(store, "readmit", golfer, decided_by)
 
 
 def standing_exclusions(store: Store) -> list[Exclusion]:

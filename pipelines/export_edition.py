@@ -20,6 +20,7 @@ from norms.cohort.edition import verify_edition
 from norms.errors import CohortRefused, NormsError
 from norms.records import Bands, Cohort, CohortNorms, Edition
 from norms.vocabulary import AXES, NODES
+from pipelines.audit import NOT_STATED, log_edition
 from pipelines.exported_annexes import annex_entries, annex_table, annexes_from
 from pipelines.store import Store
 
@@ -36,17 +37,25 @@ ANNEXES: Final = "annex_arrays"
 
 
 def export_edition(
-    store: Store, name: str, folder: Path, *, table_format: TableFormat = "parquet"
+    store: Store,
+    name: str,
+    folder: Path,
+    *,
+    table_format: TableFormat = "parquet",
+    who: str = NOT_STATED,
 ) -> list[Path]:
     """Write an edition of a store as a new folder of files.
 
     Parameters
     ----------
     store : Store
+        Open for writing: that it was exported is logged.
     name : str
     folder : Path
         Must not exist yet.
     table_format : {"parquet", "csv"}
+    who : str
+        Role, for the log.
 
     Returns
     -------
@@ -78,6 +87,7 @@ def export_edition(
         _write_table(_feature_table(edition), draft / FEATURES, table_format)
         _write_table(annex_table(edition.annexes), draft / ANNEXES, table_format)
         draft.chmod(0o755)
+        log_edition(store, "export", name, edition.content_hash, who)
         draft.rename(folder)
     except BaseException:
         shutil.rmtree(draft, ignore_errors=True)
@@ -106,6 +116,7 @@ def import_edition(store: Store, folder: Path, name: str | None = None) -> Editi
     """
     edition = read_edition(folder, name)
     store.save_edition(edition, datetime.now(UTC))
+    log_edition(store, "import", edition.name, edition.content_hash, NOT_STATED)
     return edition
 
 

@@ -15,6 +15,7 @@ from pipelines.collect.file_name import GivenLabel, label_file
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile, load_profile
 from pipelines.collect.shield import shielded_swing
+from pipelines.consents import refuse_without_consent
 from pipelines.edition_terms import in_edition_terms
 from pipelines.lab_profiles import stored_profiles
 from pipelines.store import Store
@@ -77,6 +78,8 @@ def place_capture(store: Store, request: PlaceRequest) -> tuple[Placement, dict[
     """
     edition = store.edition(request.edition)
     measured, golfer = read_swing(store, request)
+    if golfer is not None:
+        refuse_without_consent(store, golfer.code, "coaching")
     swing, of_the_lab = in_edition_terms(store, edition, measured)
     placement = place_swing(
         swing, edition, golfer=golfer, handicap=request.handicap, level=request.level

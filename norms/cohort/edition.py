@@ -23,6 +23,7 @@ from norms.cohort.definitions import check_definition, check_names, definition_d
 from norms.cohort.levels import ALL_LEVELS, DEFAULT_LEVELS
 from norms.cohort.members import MEMBER_RULE, members
 from norms.cohort.roll import Roll, call_roll
+from norms.cohort.suppression import with_linked_suppression
 from norms.errors import CohortRefused
 from norms.records import (
     Annex,
@@ -77,7 +78,8 @@ def build_edition(
     -------
     Edition
         Named cohorts first, then clubs by level, each in order of cohort key; a level without
-        golfers has a withheld cell.
+        golfers has a withheld cell, and so has one from which, with the others, a group too small
+        to be shown could be found by subtraction.
 
     Raises
     ------
@@ -92,12 +94,15 @@ def build_edition(
     if not roll.rows.size:
         lost = "; ".join(f"{count} swings: {rule}" for rule, count in roll.attrition.items())
         raise CohortRefused(f"no swing may enter norms ({lost}); nothing to build", code="empty")
-    cells = tuple(
-        _cell(roll, definition, percents, confidence, smallest_cell)
-        for definition in (
-            *sorted(cohorts, key=lambda definition: definition.key),
-            *cell_definitions(np.unique(roll.clubs).tolist(), levels),
-        )
+    cells = with_linked_suppression(
+        [
+            _cell(roll, definition, percents, confidence, smallest_cell)
+            for definition in (
+                *sorted(cohorts, key=lambda definition: definition.key),
+                *cell_definitions(np.unique(roll.clubs).tolist(), levels),
+            )
+        ],
+        smallest_cell,
     )
     parameters: dict[str, object] = {
         "percents": [float(p) for p in percents],

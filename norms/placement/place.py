@@ -81,12 +81,14 @@ def place_swing(
     rules = _Rules.of(edition)
     n = len(peers.golfers)
     withheld = withheld_reason(n, rules.percents, rules.confidence, rules.smallest_cell)
+    if withheld is None and cell.bands is None:
+        withheld = cell.withheld  # large enough, and still not to be shown
     bands = None
     if withheld is None:
         bands = bands_of(peers, rules.percents, rules.confidence, smallest_cell=rules.smallest_cell)
     definition = cell.cohort.definition
     whole_curve = None
-    if rules.whole_curve is not None:
+    if rules.whole_curve is not None and (cell.bands is not None or n < rules.smallest_cell):
         whole_curve = place_whole_curve(
             swing.curve,
             peers,

@@ -63,9 +63,17 @@ def test_the_range_is_the_widest_pair_that_the_peers_bear(swing_of, edition, ros
     assert of_40.peers_low == pytest.approx(3.6)
     assert of_40.peers_median == pytest.approx(20.0)
     assert of_40.peers_high == pytest.approx(36.4)
-    of_8 = place_of(place_swing(swing_of("Q9999"), edition, level="to_20"))
-    assert (of_8.range_percents, of_8.peers_low) == (None, None)
-    assert of_8.peers_median == pytest.approx(24.0)
+    of_9 = place_of(place_swing(swing_of("Q9999"), edition, level="none"))
+    assert (of_9.range_percents, of_9.peers_low) == (None, None)
+    assert of_9.peers_median == pytest.approx(35.5)
+
+
+def test_a_cell_that_would_give_a_small_one_away_shows_nothing_of_its_peers(edition, swing_of):
+    # Three golfers of handicap 30 are withheld, and with them the eight of handicap 15.
+    placement = place_swing(swing_of("Q9999"), edition, level="to_20")
+    assert placement.bands is None
+    assert "cannot be found by subtracting" in placement.withheld
+    assert all(place.percentile is None for place in placement.features)
 
 
 def test_a_golfer_without_a_handicap_has_a_level_of_their_own(swing_of, edition, roster):
