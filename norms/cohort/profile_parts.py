@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.vocabulary import AXES, EVENT_NODES, NODES, PHASES
+from norms.vocabulary import AXES, EVENT_NODES, PHASES
 
 FloatArray = NDArray[np.float64]
 
@@ -77,20 +77,6 @@ def quantities_of(departures_cm: FloatArray) -> FloatArray:
     """Everything that the signed map shows, shape (..., 19), in the order of ``QUANTITIES``."""
     parts = parts_of(departures_cm)
     return np.concatenate([parts.distance, parts.signed, parts.overall[..., None]], axis=-1)
-
-
-def node_weights() -> FloatArray:
-    """Weights under which a weighted square distance over three axes is the overall deviation.
-
-    Returns
-    -------
-    ndarray, shape (903,)
-        Axis by axis; they sum to 1, and a node shared by two phases counts in both.
-    """
-    per_axis = np.zeros(NODES)
-    for first, last in pairwise(_BOUNDARIES):
-        per_axis[first : last + 1] += 1.0 / (last + 1 - first)
-    return np.tile(per_axis, len(AXES)) / len(PARTS)
 
 
 def deviation_index(overall_cm: float, log_mean: float, log_sd: float) -> float:

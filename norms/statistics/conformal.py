@@ -1,9 +1,7 @@
 """How unusual a newcomer is among others who were scored in the same way."""
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
-FloatArray = NDArray[np.float64]
+from numpy.typing import ArrayLike
 
 
 def conformal_p(score: float, others: ArrayLike) -> float:
@@ -29,31 +27,3 @@ def conformal_p(score: float, others: ArrayLike) -> float:
 def more_unusual_than(score: float, others: ArrayLike) -> int:
     """How many of the others have a smaller score."""
     return int((np.asarray(others, dtype=np.float64) < score).sum())
-
-
-def left_out_distances(curves: FloatArray, weights: FloatArray) -> FloatArray:
-    """Root of the weighted square distance of each curve from the mean of the others.
-
-    With n curves and mean m, the mean of the others lies n / (n - 1) times as far as m.
-
-    Parameters
-    ----------
-    curves : ndarray, shape (n, p)
-    weights : ndarray, shape (p,)
-        Sum to 1.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-
-    Raises
-    ------
-    ValueError
-        If there are fewer than two curves.
-    """
-    n = len(curves)
-    if n < 2:
-        raise ValueError(f"{n} curves: at least 2 are needed to leave one out")
-    departures = (curves - curves.mean(axis=0)) * (n / (n - 1))
-    distances: FloatArray = np.sqrt(departures**2 @ weights)
-    return distances

@@ -1,0 +1,116 @@
+"""Stability and gap against R's fpc 2.2.10, cluster 2.1.4 and mclust 6.0.0, on synthetic data."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from norms.statistics.cluster_stability import (
+    adjusted_rand,
+    cluster_jaccard,
+    gap_statistic,
+    one_cloud_test,
+    stability_grade,
+)
+from norms.statistics.k_means import k_means
+
+FOLDER = Path(__file__).parents[2] / "reference" / "cluster"
+
+
+@pytest.fixture(scope="module")
+def synth3():
+    return np.loadtxt(FOLDER / "synth3.csv", delimiter=",", skiprows=1)[:, :3]
+
+
+@pytest.fixture(scope="module")
+def uniform():
+    return np.loadtxt(FOLDER / "uniform.csv", delimiter=",", skiprows=1)
+
+
+@pytest.fixture
+def rng():
+    return np.random.default_rng(88)
+
+
+def test_adjusted_rand_is_mclusts():
+    labels = [
+        [1, 1, 2, 2, 3, 3],
+        [1, 1, 1, 2, 2, 2],
+        [1, 1, 1, 1, 1, 1],
+    ]
+    assert adjusted_rand(labels[0], labels[0]) == 1.0
+    # By hand: 2 pairs together in both; 3 and 6 pairs; 15 in all: (2 - 1.2) / (4.5 - 1.2).
+    assert adjusted_rand(labels[0], labels[1]) == pytest.approx(0.8 / 3.3)
+    assert adjusted_rand(labels[0], labels[2]) == 0.0
+
+
+def test_adjusted_rand_agrees_with_scikit_learn(rng):
+    from sklearn.metrics import adjusted_rand_score
+
+    for _ in range(20):
+        first, second = rng.integers(4, size=(2, 50))
+        assert adjusted_rand(first, second) == pytest.approx(adjusted_rand_score(first, second))
+
+
+@pytest.mark.parametrize(
+    ("k", "within"),
+    [(1, 1471.39357255), (2, 632.9158301914168), (3, 293.75416120833347), (4, 245.04544396666868)],
+)
+def test_k_means_reaches_rs_optimum(synth3, rng, k, within):
+    # kmeans(X, k, nstart = 200); four groups need many starts in any implementation.
+    labels, found = k_means(synth3, k, rng, starts=100)
+    assert within * (1 - 1e-9) <= found <= within * (1 + 2e-3)
+    assert len(np.unique(labels)) == k
+
+
+def relabel_by_means(k):
+    rng = np.random.default_rng(5)
+    return lambda rows: k_means(rows, k, rng, starts=10)[0]
+
+
+@pytest.mark.parametrize(
+    ("k", "expected"),
+    [(3, [1.0, 0.9925508391907115, 0.9903218886488268]),
+     (4, [0.8268609594647267, 0.5711938162087401, 0.7589206762822758, 0.9923722562072468])],
+)  # fmt: skip
+def test_jaccard_is_fpcs_within_its_monte_carlo_error(synth3, rng, k, expected):
+    labels, _ = k_means(synth3, k, rng, starts=50)
+    found = cluster_jaccard(synth3, labels, relabel_by_means(k), rng, resamples=60)
+    np.testing.assert_allclose(np.sort(found), np.sort(expected), atol=0.08)
+
+
+def test_uniform_noise_looks_stable_by_jaccard_alone(uniform, rng):
+    # Why the null test stands before it: 0.77 to 0.78 in fpc, above the usual mark of 0.75.
+    labels, _ = k_means(uniform, 3, rng, starts=30)
+    found = cluster_jaccard(uniform, labels, relabel_by_means(3), rng, resamples=60)
+    assert (found > 0.65).all()
+    assert gap_statistic(uniform, 5, rng, references=40, along="columns").groups == 1
+
+
+def test_gap_is_clusgaps(synth3, rng):
+    gap = gap_statistic(synth3, 5, rng, references=40)
+    # log W of clusGap with d.power = 2; at its optimum, or above by a missed one.
+    reference = np.array(
+        [6.600818058673955, 5.757190263061173, 4.989596050613692, 4.80829649836269,
+         4.611309144415157]
+    )  # fmt: skip
+    assert (gap.log_within >= reference - 1e-6).all()
+    assert (gap.log_within[:4] <= reference[:4] + 2e-3).all()
+    np.testing.assert_allclose(gap.gap[:3], [0.0485, 0.2180, 0.7173], atol=0.05)
+    assert gap.groups == 3
+
+
+def test_grades_are_hennigs():
+    marks = [0.59, 0.60, 0.749, 0.75, 0.849, 0.85]
+    assert [stability_grade(mark) for mark in marks] == [
+        "not to be trusted", "doubtful", "doubtful", "stable", "stable", "highly stable",
+    ]  # fmt: skip
+
+
+def test_separated_parts_are_no_cloud_and_a_cloud_is(synth3, rng):
+    apart = one_cloud_test(synth3, 3, rng, simulations=19, families=("tied",), starts=3)
+    assert apart.p == pytest.approx(1 / 20)
+    cloud = one_cloud_test(
+        rng.normal(size=(120, 3)), 3, rng, simulations=19, families=("tied",), starts=3
+    )
+    assert cloud.p > 0.05
