@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from norms.records import Edition, FeaturePlace, FileOutcome, Placement
+from norms.records.decided_exclusion import DecidedExclusion
 from reports.collect_page import STATUS_WORDS, file_words, reason_words, status_counts
 from reports.edition_page import shown_words, sorted_cells
 from reports.phrases import phrase
@@ -40,6 +41,21 @@ def edition_table(edition: Edition) -> Rows:
         golfers, swings = len(cell.cohort.golfers), int(cell.cohort.swing_counts.sum())
         label = cell.cohort.definition.label
         rows.append([label, f"{golfers:,}", f"{swings:,}", shown_words(cell)])
+    return rows
+
+
+def exclusions_table(decisions: Sequence[DecidedExclusion]) -> Rows:
+    """Every decision to leave a golfer or a swing out of norms, withdrawn ones too."""
+    rows: Rows = [["left out", "because", "decided by", "on", "withdrawn"]]
+    for decided in decisions:
+        withdrawn = DASH
+        if decided.withdrawn_at is not None:
+            withdrawn = (
+                f"{decided.withdrawn_at:%Y-%m-%d} by {decided.withdrawn_by}: "
+                f"{decided.withdrawn_reason}"
+            )
+        made, day = decided.exclusion, f"{decided.decided_at:%Y-%m-%d}"
+        rows.append([decided.subject, made.reason, made.decided_by, day, withdrawn])
     return rows
 
 

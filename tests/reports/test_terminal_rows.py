@@ -1,9 +1,17 @@
 from dataclasses import replace
+from datetime import datetime
 
 import pytest
 
-from norms.records import FileOutcome
-from reports.tables import collect_table, edition_table, placement_table, reasons_table
+from norms.records import Exclusion, FileOutcome
+from norms.records.decided_exclusion import DecidedExclusion
+from reports.tables import (
+    collect_table,
+    edition_table,
+    exclusions_table,
+    placement_table,
+    reasons_table,
+)
 
 
 def files(lab, **counts):
@@ -80,4 +88,22 @@ def test_reasons_name_only_the_files_that_were_not_stored():
     assert reasons_table(outcomes)[1:] == [
         ["captures/b1.c3d", "ends before impact"],
         ["captures/b2.c3d", "same content as b0.c3d"],
+    ]
+
+
+def test_exclusions_are_listed_with_who_why_and_whether_they_still_stand():
+    first = DecidedExclusion(
+        exclusion=Exclusion(golfer="Q0001", reason="wore a brace", decided_by="head coach"),
+        decided_at=datetime(2026, 5, 1, 9, 30),
+    )
+    second = DecidedExclusion(
+        exclusion=Exclusion(swing="S2", reason="slipped", decided_by="lab lead"),
+        decided_at=datetime(2026, 5, 2),
+        withdrawn_reason="looked again",
+        withdrawn_by="head coach",
+        withdrawn_at=datetime(2026, 5, 3),
+    )
+    assert exclusions_table([first, second])[1:] == [
+        ["golfer Q0001", "wore a brace", "head coach", "2026-05-01", "–"],
+        ["swing S2", "slipped", "lab lead", "2026-05-02", "2026-05-03 by head coach: looked again"],
     ]
