@@ -55,6 +55,24 @@ def stretch_quantity(axis: Axis, first: str, last: str) -> Quantity:
     return Quantity(axis=axis, first_node=nodes[0], last_node=nodes[1])
 
 
+def stretch_from_words(words: str) -> Quantity:
+    """A stretch as one word of a command, e.g. ``"lift:top:downswing 50"``.
+
+    Raises
+    ------
+    StandardRefused
+    """
+    parts = words.split(":")
+    axis = next((axis for axis in AXES if parts[0] == axis), None)
+    if len(parts) != 3 or axis is None:
+        raise StandardRefused(
+            f"{words!r} is no stretch; write axis, first and last point with colons between, "
+            'e.g. "lift:top:downswing 50"',
+            code="stretch",
+        )
+    return stretch_quantity(axis, parts[1], parts[2])
+
+
 def phase_node(point: str) -> int:
     """Node of an event, or of a phase and its percent.
 

@@ -1,11 +1,9 @@
 """A standard through a store: drafted, reviewed, approved, checked, compared and retired."""
 
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import duckdb
-import numpy as np
 import pytest
 import tomlkit
 
@@ -13,143 +11,24 @@ from norms.cohort.edition import build_edition
 from norms.cohort.measurement_error import measurement_error
 from norms.errors import NormsError, StandardRefused, StoreRefused
 from norms.placement.place import place_swing
-from norms.records import (
-    DatedHandicap,
-    EventMark,
-    FeatureValues,
-    Golfer,
-    PhaseCurve,
-    SessionHold,
-    Swing,
-    SwingEvents,
-    SwingLabel,
-)
+from norms.records import SessionHold
 from norms.records.consent import Consent
 from norms.standards.asked import RangeAsked, RequirementAsked
-from norms.standards.quantities import feature_quantity, stretch_quantity
-from norms.swing.catalogue import FEATURE_NAMES
+from norms.standards.quantities import feature_quantity
 from pipelines.check_golfers import ReviewRequest, check_golfers, compare_standards
 from pipelines.judge_placement import judge_placement
 from pipelines.manage_standard import (
-    DraftRequest,
     approve_standard,
     draft_standard,
     read_and_check,
     retire_standard,
     review_standard,
 )
-from pipelines.store import EditionMeasurement, Store, open_store
+from pipelines.store import EditionMeasurement, open_store
 
 DAY, TODAY = date(2026, 5, 1), date(2026, 6, 10)
 SIGNED = {"role": "director of coaching", "reason": "agreed with the coaches", "on": TODAY}
 GOLFERS, SWINGS = 64, 6
-TIMES = np.linspace(0.5, 2.0, 301)
-MARKS = dict(
-    zip(("address", "start", "top", "impact", "finish"), TIMES[[0, 0, 100, 200, 300]], strict=True)
-)
-SHAPE = np.sin(np.linspace(0.0, 3.0, 301))
-
-
-def swing_of(code: str, number: int, day: date, value: float) -> Swing:
-    return Swing(
-        label=SwingLabel(
-            swing=f"{code}-{number:03d}",
-            golfer=code,
-            club="driver",
-            recorded_on=day,
-            lab="North bay",
-            source=f"{code}-{number}.c3d",
-            content_hash=f"{code}{number:04d}",
-        ),
-        hand="right",
-        rate_hz=240.0,
-        curve=PhaseCurve(values_cm=value * SHAPE * np.ones((3, 1)), times_s=TIMES),
-        events=SwingEvents(
-            **{name: EventMark(time_s=float(at), method="given") for name, at in MARKS.items()}
-        ),
-        features=FeatureValues(values=dict.fromkeys(FEATURE_NAMES, value), missing={}),
-        pelvis_method="harrington",
-        axes_source="declared",
-        shot_axes=np.eye(3),
-        filled_share=np.zeros(3),
-    )
-
-
-def academy_swings() -> list[Swing]:
-    """Golfers spread evenly from 4 to 16 cm; days move them by 0.2, swings by 0.5."""
-    rng = np.random.default_rng(3)
-    swings = []
-    for i in range(GOLFERS):
-        truth = 4.0 + 12.0 * i / (GOLFERS - 1)
-        days = 0.2 * rng.normal(size=2)
-        for k in range(SWINGS):
-            day = DAY + timedelta(days=14 * (k % 2))
-            value = truth + days[k % 2] + 0.5 * rng.normal()
-            swings.append(swing_of(f"Q{i:04d}", k, day, value))
-    return swings
-
-
-def roster() -> list[Golfer]:
-    return [
-        Golfer(
-            code=f"Q{i:04d}",
-            hand="right",
-            birth_year=1990,
-            handicaps=(DatedHandicap(since=date(2025, 1, 1), index=9.0),),
-        )
-        for i in range(GOLFERS + 20)
-    ]
-
-
-def fill(store: Store) -> None:
-    store.add_golfers(roster())
-    run = store.begin_run("North bay", datetime(2026, 5, 1, tzinfo=UTC))
-    store.add_swings(academy_swings(), [], run)
-    pool = store.swing_pool()
-    noise = {"driver": measurement_error(pool, "driver")}
-    edition = build_edition("spring", pool, store.golfers())
-    store.save_edition(edition, datetime.now(UTC), EditionMeasurement(noise=noise))
-
-
-@pytest.fixture
-def store() -> Iterator[Store]:
-    with open_store(":memory:") as opened:
-        fill(opened)
-        yield opened
-
-
-def request(file: Path, **facts) -> DraftRequest:
-    whole = {
-        "file": file,
-        "name": "driver_2026",
-        "title": "Driver, handicap 5 to 12",
-        "edition": "spring",
-        "evidence": "driver/to_12",
-        "requirements": [
-            RequirementAsked(quantity=feature_quantity("sway_travel"), range=RangeAsked()),
-            RequirementAsked(
-                quantity=stretch_quantity("lift", "top", "downswing 50"),
-                range=RangeAsked(low_percentile=25),
-            ),
-        ],
-        "review_on": date(2027, 5, 1),
-        "rationale": "what we teach",
-    }
-    return DraftRequest(**(whole | facts))
-
-
-@pytest.fixture
-def drafted(store, tmp_path) -> Path:
-    path = tmp_path / "driver.toml"
-    draft_standard(store, request(path))
-    return path
-
-
-@pytest.fixture
-def approved(store, drafted) -> Path:
-    review_standard(store, drafted, **SIGNED)
-    approve_standard(store, "driver_2026", **SIGNED)
-    return drafted
 
 
 def edit(path: Path, change) -> Path:
@@ -171,10 +50,10 @@ def test_a_draft_says_its_norm_and_limits_beside_the_keys_and_reads_back(store, 
     assert read.standard.edition_hash == store.edition("spring").content_hash
 
 
-def test_a_draft_never_overwrites_what_somebody_edited(store, drafted):
+def test_a_draft_never_overwrites_what_somebody_edited(make, store, drafted):
     before = drafted.read_bytes()
     with pytest.raises(StandardRefused, match="exists already"):
-        draft_standard(store, request(drafted))
+        draft_standard(store, make.request(drafted))
     assert drafted.read_bytes() == before
 
 
@@ -243,11 +122,11 @@ def test_unknown_standard_is_refused_with_the_known_names(store, approved):
         "DELETE FROM standard_decision WHERE number = 1",
     ],
 )
-def test_a_changed_byte_in_the_file_of_the_store_is_found(tmp_path, change):
+def test_a_changed_byte_in_the_file_of_the_store_is_found(make, tmp_path, change):
     place = tmp_path / "store.duckdb"
     with open_store(place, create=True) as opened:
-        fill(opened)
-        draft_standard(opened, request(tmp_path / "s.toml"))
+        make.fill(opened)
+        draft_standard(opened, make.request(tmp_path / "s.toml"))
         review_standard(opened, tmp_path / "s.toml", **SIGNED)
         approve_standard(opened, "driver_2026", **SIGNED)
         opened.standards.standard("driver_2026")
@@ -328,10 +207,10 @@ def test_progress_is_from_the_last_review_that_was_kept(store, approved):
     assert told.parts[0].change == pytest.approx(now.parts[0].value - before.parts[0].value)
 
 
-def test_new_intake_that_differs_raises_a_reminder(store, approved):
+def test_new_intake_that_differs_raises_a_reminder(make, store, approved):
     run = store.begin_run("North bay", datetime(2026, 6, 1, tzinfo=UTC))
     new = [
-        swing_of(f"Q{i:04d}", k, date(2026, 6, 1), 17.0 + 0.1 * k)
+        make.swing(f"Q{i:04d}", k, date(2026, 6, 1), 17.0 + 0.1 * k)
         for i in range(GOLFERS, GOLFERS + 20)
         for k in range(3)
     ]
@@ -343,14 +222,16 @@ def test_new_intake_that_differs_raises_a_reminder(store, approved):
     assert any("was to be reviewed by 2027-05-01" in said for said in late.reminders)
 
 
-def test_comparing_with_a_file_shows_whose_verdict_flips_before_approval(store, approved, tmp_path):
+def test_comparing_with_a_file_shows_whose_verdict_flips_before_approval(
+    make, store, approved, tmp_path
+):
     harder = tmp_path / "harder.toml"
     requirements = [
         RequirementAsked(
             quantity=feature_quantity("sway_travel"), range=RangeAsked(low_percentile=75)
         )
     ]
-    draft_standard(store, request(harder, name="harder", requirements=requirements))
+    draft_standard(store, make.request(harder, name="harder", requirements=requirements))
     found = compare_standards(store, "driver_2026", str(harder))
     assert (found.first, found.second) == ("driver_2026", "harder")
     assert found.judged == GOLFERS
@@ -394,18 +275,18 @@ def test_a_placement_is_judged_by_an_approved_standard_of_its_edition_alone(stor
     assert store.standards.judged_placements("Q0032") == []
 
 
-def test_below_the_floor_the_override_is_kept_with_the_approval(tmp_path):
+def test_below_the_floor_the_override_is_kept_with_the_approval(make, tmp_path):
     with open_store(":memory:") as store:
-        store.add_golfers(roster())
+        store.add_golfers(make.roster())
         run = store.begin_run("North bay", datetime(2026, 5, 1, tzinfo=UTC))
-        few = [one for one in academy_swings() if int(one.label.golfer[1:]) % 2]
+        few = [one for one in make.swings() if int(one.label.golfer[1:]) % 2]
         store.add_swings(few, [], run)
         pool = store.swing_pool()
         noise = {"driver": measurement_error(pool, "driver")}
         edition = build_edition("spring", pool, store.golfers())
         store.save_edition(edition, datetime.now(UTC), EditionMeasurement(noise=noise))
         path = tmp_path / "few.toml"
-        draft_standard(store, request(path))
+        draft_standard(store, make.request(path))
         read, _ = review_standard(store, path, **SIGNED)
         assert [one.code for one in read.findings] == ["below_floor"]
         with pytest.raises(StandardRefused, match="rests on 32 golfers"):
@@ -415,15 +296,15 @@ def test_below_the_floor_the_override_is_kept_with_the_approval(tmp_path):
         assert (last.state, last.override) == ("approved", "pilot of one season")
 
 
-def test_an_edition_without_error_bears_no_standard(tmp_path):
+def test_an_edition_without_error_bears_no_standard(make, tmp_path):
     with open_store(":memory:") as store:
-        store.add_golfers(roster())
+        store.add_golfers(make.roster())
         run = store.begin_run("North bay", datetime(2026, 5, 1, tzinfo=UTC))
-        store.add_swings(academy_swings(), [], run)
+        store.add_swings(make.swings(), [], run)
         edition = build_edition("spring", store.swing_pool(), store.golfers())
         store.save_edition(edition, datetime.now(UTC))
         path = tmp_path / "none.toml"
-        _, findings = draft_standard(store, request(path))
+        _, findings = draft_standard(store, make.request(path))
         assert {one.code for one in findings if one.severity == "refused"} == {"error_unknown"}
         with pytest.raises(NormsError, match="measurement error is not known"):
             review_standard(store, path, **SIGNED)

@@ -1,0 +1,122 @@
+"""The commands of a standard, from draft to sheet, on a store in a file."""
+
+import json
+import re
+
+import pytest
+from typer.testing import CliRunner
+
+from norms.errors import StandardRefused
+from pipelines.commands.standards import app
+from pipelines.store import open_store
+
+SIGNED = ["--who", "director of coaching", "--why", "agreed with the coaches"]
+
+
+@pytest.fixture(scope="module")
+def academy(tmp_path_factory, make):
+    folder = tmp_path_factory.mktemp("academy")
+    with open_store(folder / "academy.duckdb", create=True) as store:
+        make.fill(store)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def run(academy):
+    def call(*words):
+        result = CliRunner().invoke(app, [*words, "--store", str(academy / "academy.duckdb")])
+        if result.exception is not None and not isinstance(result.exception, SystemExit):
+            raise result.exception
+        assert result.exit_code == 0, result.output
+        return result.output
+
+    return call
+
+
+@pytest.fixture(scope="module")
+def approved(academy, run):
+    file = academy / "driver.toml"
+    told = run(
+        "draft", str(file), "--edition", "spring", "--cohort", "driver/to_12", "--name", "driver",
+        "--title", "Driver, 5 to 12", "--review", "2031-05-01", "--feature", "sway_travel",
+        "--stretch", "lift:top:downswing 50", "--why", "what we teach",
+    )  # fmt: skip
+    assert "middle 90 % of 64 golfers" in re.sub(r"\s+", " ", told)
+    assert "is in review" in run("review", str(file), *SIGNED)
+    assert "is approved" in run("approve", "driver", *SIGNED)
+    return "driver"
+
+
+def test_checking_everyone_writes_page_and_json(academy, run, approved):
+    told = run(
+        "check", approved, "--json", str(academy / "c.json"), "--html", str(academy / "c.html"),
+        "--keep",
+    )  # fmt: skip
+    assert "Of 64 golfers" in told
+    document = json.loads((academy / "c.json").read_text(encoding="utf-8"))
+    assert len(document["verdicts"]) == 64
+    assert sum(document["counts"].values()) == 64
+    with open_store(academy / "academy.duckdb", read_only=True) as store:
+        assert document["edition_hash"] == store.edition("spring").content_hash
+    page = (academy / "c.html").read_text(encoding="utf-8")
+    assert "who meets it" in page
+    assert "Q0001" in page
+
+
+def test_checking_one_golfer_says_every_part(run, approved):
+    told = re.sub(r"\s+", " ", run("check", approved, "--golfer", "Q0030"))
+    assert "Q0030" in told
+    assert "standard error" in told
+
+
+def test_the_sheet_is_written_as_page_and_pdf(academy, run, approved):
+    html, pdf = academy / "s.html", academy / "s.pdf"
+    told = run("sheet", approved, "--html", str(html), "--pdf", str(pdf), "--unit", "cm")
+    assert "physician" in told
+    assert pdf.read_bytes().startswith(b"%PDF-")
+    first = pdf.read_bytes()
+    run("sheet", approved, "--pdf", str(pdf), "--unit", "cm")
+    assert pdf.read_bytes() == first
+    assert "should be" in html.read_text(encoding="utf-8")
+
+
+def test_comparing_names_changes_and_flips(academy, run, approved):
+    other = academy / "harder.toml"
+    text = (academy / "driver.toml").read_text(encoding="utf-8")
+    text = text.replace('name = "driver"', 'name = "harder"', 1)
+    other.write_text(
+        re.sub(r"low_percentile = 10.0", "low_percentile = 40.0", text, count=1), encoding="utf-8"
+    )
+    told = run("compare", approved, str(other), "--json", str(academy / "d.json"))
+    assert "forward travel" in told
+    flips = json.loads((academy / "d.json").read_text(encoding="utf-8"))["flips"]
+    assert flips
+    assert f"{len(flips)} verdicts of 64 golfers would flip" in told
+
+
+def test_the_list_says_where_every_standard_stands(run, approved):
+    told = run("list")
+    assert "driver" in told
+    assert "approved" in told
+
+
+def test_retiring_comes_last(run, academy, make):
+    file = academy / "short.toml"
+    run(
+        "draft", str(file), "--edition", "spring", "--cohort", "driver/to_12", "--name", "short",
+        "--title", "Short", "--review", "2031-05-01", "--feature", "tempo", "--why", "x",
+    )  # fmt: skip
+    run("review", str(file), *SIGNED)
+    assert "is retired" in run("retire", "short", *SIGNED)
+    with pytest.raises(StandardRefused, match="is retired"):
+        run("approve", "short", *SIGNED)
+
+
+@pytest.mark.parametrize("words", ["lift", "lift:top", "roll:top:impact", "lift:top:impact:x"])
+def test_a_stretch_that_is_not_understood_is_refused(run, academy, words):
+    with pytest.raises(StandardRefused, match="is no stretch"):
+        run(
+            "draft", str(academy / "no.toml"), "--edition", "spring", "--cohort", "driver/to_12",
+            "--name", "no", "--title", "No", "--review", "2031-05-01", "--stretch", words,
+        )  # fmt: skip
+    assert not (academy / "no.toml").exists()
