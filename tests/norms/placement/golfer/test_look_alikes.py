@@ -1,0 +1,44 @@
+from datetime import date
+
+import numpy as np
+
+from norms.placement.golfer_mean import mean_of_swings
+from norms.placement.lookalikes import find_look_alikes
+
+
+def alikes(ground, swing, **choices):
+    cohort = ground.edition.cell("driver/all").cohort
+    components = ground.placing.shapes.components["driver"]
+    return find_look_alikes(mean_of_swings([swing]), cohort, components, ground.history, **choices)
+
+
+def test_the_nearest_come_first_and_are_those_by_scores(ground, swing_at):
+    found = alikes(ground, swing_at(0))
+    assert len(found.group) == 5
+    distances = [one.distance for one in found.group]
+    assert distances == sorted(distances)
+    cohort = ground.edition.cell("driver/all").cohort
+    components = ground.placing.shapes.components["driver"]
+    own = components.scores(ground.pool.curves_cm[0])
+    apart = np.linalg.norm(components.scores(cohort.curves_cm) - own, axis=1)
+    order = [cohort.golfers[place] for place in np.argsort(apart)]
+    assert [one.golfer for one in found.group] == [c for c in order if c != "Q0000"][:5]
+
+
+def test_they_know_level_ball_speed_and_what_changed(ground, swing_at):
+    first = alikes(ground, swing_at(0)).group[0]
+    assert first.level == "handicap over 5, to 12"
+    assert 60 <= first.ball_speed_mps <= 66
+    assert first.next_change_cm is not None
+
+
+def test_nobody_is_shown_in_a_group_of_fewer_than_may_be(ground, swing_at):
+    found = alikes(ground, swing_at(0), smallest_cell=60)
+    assert found.group == ()
+    assert found.withheld == "59 earlier golfers; look-alikes are shown in groups of 60 or more"
+
+
+def test_golfers_without_an_earlier_swing_are_not_earlier(ground, swing_at):
+    found = alikes(ground, swing_at(0, day=date(2025, 1, 1)))
+    assert found.group == ()
+    assert found.withheld.startswith("0 earlier golfers")
