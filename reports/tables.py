@@ -38,7 +38,7 @@ def edition_table(edition: Edition) -> Rows:
     """Cells of an edition with their counts and what each of them shows."""
     rows: Rows = [["group", "golfers", "swings", "shown"]]
     for cell in sorted_cells(edition):
-        golfers, swings = len(cell.cohort.golfers), int(cell.cohort.swing_counts.sum())
+        golfers, swings = cell.counts
         label = cell.cohort.definition.label
         rows.append([label, f"{golfers:,}", f"{swings:,}", shown_words(cell)])
     return rows
