@@ -45,6 +45,7 @@ for panel, commands in {
     NORMS: (
         editions.build,
         editions.exclude,
+        editions.exclusions,
         editions.plan,
         editions.compare,
         editions.export,

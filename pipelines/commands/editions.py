@@ -65,6 +65,15 @@ def exclude(
     print(f"{what} {'enters norms again' if readmit else 'is left out'} from the next build on")
 
 
+def exclusions(store: StorePath) -> None:
+    """List who and what was left out of norms by a person, by whom, when and why."""
+    from pipelines.store import open_store
+    from reports.tables import exclusions_table
+
+    with open_store(store) as opened:
+        print_rows(exclusions_table(opened.exclusions()))
+
+
 def plan(
     store: StorePath,
     edition: EditionName,
