@@ -46,16 +46,20 @@ def write_results(study: Study, folder: Path) -> tuple[Path, ...]:
 
 
 def effects_table(study: Study) -> "pd.DataFrame":
-    """One row for each feature and part: slope in m/s per unit of the feature, interval, p."""
+    """One row for each feature and part: slope in m/s per unit of the feature, interval, p.
+
+    ``together`` is true for the model in which the named features are adjusted for one another.
+    """
     import pandas as pd
 
     rows = []
-    for model in study.models:
-        for effect in (model.within, model.between):
-            facts, _ = take_apart(effect)
-            rows.append(
-                {"feature": model.feature, "unit": model.unit, "declared": model.declared, **facts}
-            )
+    named = set(study.plan.primary)
+    for together, models in ((False, study.models), (True, study.together)):
+        for model in models:
+            who = {"feature": model.feature, "unit": model.unit, "together": together}
+            for effect in (model.within, model.between):
+                facts, _ = take_apart(effect)
+                rows.append({**who, "declared": model.feature in named, **facts})
     return pd.DataFrame(rows)
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Final
 
-from norms.records.study_answer import AlongSwing, FeatureModel, Study
+from norms.records.study_answer import AlongSwing, FeatureModel, JointEffect, Study
 from reports.figures.study_curves import along_figure
 from reports.figures.study_effects import effects_figure
 from reports.quantities import check_unit, number, plural
@@ -82,6 +82,7 @@ def study_page(study: Study, *, unit: str = "in", speed_unit: SpeedUnit = "mph")
         along_words=along_sentences(study),
         prediction=prediction_sentences(study, speed_unit),
         effect_rows=[_effect_row(model, unit, speed_unit) for model in study.models],
+        together_rows=[_effect_row(one, unit, speed_unit) for one in study.together],
         fit_rows=[_fit_row(model, unit, speed_unit) for model in study.models],
         limit_rows=[_limit_row(model, unit, speed_unit) for model in study.models],
         lab_rows=_lab_rows(study, unit, speed_unit),
@@ -115,7 +116,9 @@ def _along(study: Study, kind: str, unit: SpeedUnit) -> dict[str, object]:
     return {"title": words[kind], "svg": picture(figure)}
 
 
-def _effect_row(model: FeatureModel, length: str, unit: SpeedUnit) -> dict[str, object]:
+def _effect_row(
+    model: FeatureModel | JointEffect, length: str, unit: SpeedUnit
+) -> dict[str, object]:
     step = step_of(model.unit, length)
     parts = [
         {
@@ -127,10 +130,10 @@ def _effect_row(model: FeatureModel, length: str, unit: SpeedUnit) -> dict[str, 
     ]
     return {
         "subject": more_words(model, length),
-        "declared": model.declared,
         "parts": parts,
-        "difference": p_words(model.difference_p),
-        "reversal": model.reversal,
+        "declared": isinstance(model, JointEffect) or model.declared,
+        "difference": None if isinstance(model, JointEffect) else p_words(model.difference_p),
+        "reversal": isinstance(model, FeatureModel) and model.reversal,
     }
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from norms.records.study_answer import Effect, FeatureModel
+from norms.records.study_answer import Effect, FeatureModel, JointEffect
 from norms.units import CM_PER_UNIT, MPS_PER_UNIT
 from reports.quantities import number
 
@@ -82,7 +82,7 @@ def step_of(unit: str, length: str) -> Step:
     return steps.get(unit, Step(amount=1.0, words=f"1 {unit}"))
 
 
-def more_words(model: FeatureModel, length: str) -> str:
+def more_words(model: FeatureModel | JointEffect, length: str) -> str:
     """Step and direction, e.g. "1 in more forward travel"."""
     if model.unit == "share":
         return f"swinging in {model.label}"

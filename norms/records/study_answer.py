@@ -2,12 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from norms.records._arrays import FloatArray, freeze_fields, set_field
 from norms.records.study import Along, Part, StudyPlan
+from norms.records.study_look import Look
 from norms.vocabulary import AXES, NODES
 
 
@@ -131,6 +131,17 @@ class FeatureModel:
         return self.within if part == "within" else self.between
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointEffect:
+    """Both effects of a feature in the model that holds all features the plan names."""
+
+    feature: str
+    label: str
+    unit: str
+    within: Effect
+    between: Effect
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AlongSwing:
     """Where along the swing curves, or their rates, go with the outcome.
@@ -225,40 +236,6 @@ class WithoutLab:
     between: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
-    """One look at a cohort: a study that was run, or a frame that was taken out.
-
-    Attributes
-    ----------
-    number, of : int
-        "Look 7 of 12", counted by cohort in the order of looking.
-    kind : {"study", "export"}
-    study, question : str
-    tests : int or None
-        Tests that were run; None for a frame taken out, of which nobody knows.
-    tests_before : int
-        Tests that earlier looks at the same cohort ran.
-    frames_before : int
-        Frames of the same cohort taken out before.
-    looked_at : str
-        Day and time, UTC.
-    declared_at : str or None
-        When the plan was declared before it was run; None where it was not.
-    """
-
-    number: int
-    of: int
-    kind: Literal["study", "export"]
-    study: str
-    question: str
-    tests: int | None
-    tests_before: int
-    frames_before: int
-    looked_at: str
-    declared_at: str | None = None
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Study:
     """The answer of a study.
@@ -272,6 +249,8 @@ class Study:
         Golfers with two swings or more: they alone tell of effects within a golfer.
     left_out : Mapping of str to int
     models : tuple of FeatureModel
+    together : tuple of JointEffect
+        The features that the plan names, each adjusted for the others.
     along : tuple of AlongSwing
     prediction : PredictionAnswer or None
     without_labs : tuple of WithoutLab
@@ -290,6 +269,7 @@ class Study:
     golfers_with_repeats: int
     left_out: Mapping[str, int]
     models: tuple[FeatureModel, ...]
+    together: tuple[JointEffect, ...]
     along: tuple[AlongSwing, ...]
     prediction: PredictionAnswer | None
     without_labs: tuple[WithoutLab, ...]

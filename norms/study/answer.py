@@ -12,6 +12,7 @@ from norms.study.feature_models import feature_models
 from norms.study.frame import PATTERN_PREFIX
 from norms.study.limits import causal_sketch, unmeasured, without_each_lab
 from norms.study.prediction import FEWEST_GOLFERS, predict_speed
+from norms.study.together import taken_together
 
 NO_CURVES = (
     "This cohort is a table of features without curves: where along the swing something goes "
@@ -57,6 +58,7 @@ def answer_study(plan: StudyPlan, frame: StudyFrame) -> Study:
         golfers_with_repeats=int((counts > 1).sum()),
         left_out={**frame.left_out, **design.left_out},
         models=feature_models(frame, plan, design, columns),
+        together=taken_together(frame, plan, design),
         along=along,
         prediction=prediction,
         without_labs=without_each_lab(frame, design, columns),
@@ -116,6 +118,11 @@ def questions_asked(study: Study) -> list[tuple[str, float | None, float | None]
         for effect in (model.within, model.between):
             words = "within a golfer" if effect.part == "within" else "between golfers"
             question = f"does {model.label} go with {outcome} {words}?"
+            tests.append((question, effect.p_value, effect.adjusted_p))
+    for joint in study.together:
+        for effect in (joint.within, joint.between):
+            words = "within a golfer" if effect.part == "within" else "between golfers"
+            question = f"does {joint.label} go with {outcome} {words}, the others held?"
             tests.append((question, effect.p_value, effect.adjusted_p))
     for one in study.along:
         words = "within a golfer" if one.part == "within" else "between golfers"

@@ -2,13 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.records.study import Part, StudyFrame, StudyPlan
-from norms.records.study_answer import Effect, FeatureModel, Influence
+from norms.records.study import StudyFrame, StudyPlan
+from norms.records.study_answer import FeatureModel, Influence
 from norms.statistics.mixed_diagnostics import (
     FittedModel,
     estimates_without_each_group,
@@ -18,21 +17,13 @@ from norms.statistics.mixed_diagnostics import (
 from norms.statistics.mixed_models import Estimates, MixedFits, fit_random_intercepts
 from norms.statistics.mixed_slopes import SlopeFit
 from norms.statistics.multiplicity import adjust_p_values
-from norms.statistics.power import smallest_detectable
-from norms.statistics.sensitivity import e_value_of_difference
 from norms.statistics.within_between import Parts, within_and_between
 from norms.study.design import Design
+from norms.study.effects import effect_of
 from norms.study.export import recoded
 from norms.study.own_slopes import mean_random_variance, own_slopes, with_own_slopes
 
 FloatArray = NDArray[np.float64]
-
-CONFIDENCE: Final = 0.95
-UNTOLD: Final[dict[Part, str]] = {
-    "within": "does not vary within any golfer",
-    "between": "golfers do not differ in it, or covariates hold it already",
-}
-NOT_CONVERGED: Final = "the fit did not converge, so that no effect is stated"
 
 
 def feature_models(
@@ -80,8 +71,8 @@ def _model(
     model = _fitted(design, fits, parts, place, seen, told)
     speed = within_and_between(model.outcome[:, np.newaxis], model.groups, design.clubs[seen])
     estimates = [_pick(fits, slope, place, told, q + k) for k in range(2)]
-    within = _effect("within", estimates[0], parts.within[seen, place], speed.within[:, 0])
-    between = _effect("between", estimates[1], parts.between[seen, place], speed.between[:, 0])
+    within = effect_of("within", estimates[0], parts.within[seen, place], speed.within[:, 0])
+    between = effect_of("between", estimates[1], parts.between[seen, place], speed.between[:, 0])
     facts = residual_facts(model) if fits.converged[place] else None
     places = np.flatnonzero(np.flatnonzero(told) >= q)
     standing = model if slope is None else with_own_slopes(model, slope)
@@ -157,36 +148,6 @@ def _pick(
         standard_error=slope.standard_error[at : at + 1],
         freedom=slope.freedom[at : at + 1],
         p_value=slope.p_value[at : at + 1],
-    )
-
-
-def _effect(part: Part, one: Estimates | None, values: FloatArray, outcome: FloatArray) -> Effect:
-    spread = float(np.std(values)) if values.size else 0.0
-    if one is None:
-        names = (
-            "slope", "standard_error", "freedom", "low", "high", "p_value", "adjusted_p",
-            "smallest_detectable", "e_value", "e_value_limit",
-        )  # fmt: skip
-        said = NOT_CONVERGED if spread > 1e-12 and part == "within" else UNTOLD[part]
-        return Effect(part=part, spread=spread, reason=said, **dict.fromkeys(names))
-    low, high = one.interval(CONFIDENCE)
-    scale = spread / max(float(np.std(outcome)), 1e-12)
-    e_value = e_value_of_difference(
-        float(one.value[0]) * scale, float(one.standard_error[0]) * scale
-    )
-    return Effect(
-        part=part,
-        slope=float(one.value[0]),
-        standard_error=float(one.standard_error[0]),
-        freedom=float(one.freedom[0]),
-        low=float(low[0]),
-        high=float(high[0]),
-        p_value=float(one.p_value[0]),
-        adjusted_p=None,
-        spread=spread,
-        smallest_detectable=float(smallest_detectable(one.standard_error, one.freedom)[0]),
-        e_value=e_value.estimate,
-        e_value_limit=e_value.limit,
     )
 
 

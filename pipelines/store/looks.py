@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from norms.records.study import StudyPlan
-from norms.records.study_answer import Look
+from norms.records.study_look import Look
 from pipelines.store.database import Database
 
 Test = tuple[str, float | None, float | None]

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from norms.records.study import StudyFrame, StudyPlan
-from norms.records.study_answer import Look
+from norms.records.study_look import Look
 from norms.vocabulary import NODES
 from pipelines.store import feature_cohorts, looks
 from pipelines.store.arrays import rows_of

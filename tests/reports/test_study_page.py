@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from norms.records.study import StudyFrame, StudyPlan
-from norms.records.study_answer import Look
+from norms.records.study_look import Look
 from norms.study.answer import answer_study
 from norms.swing.catalogue import FEATURE_NAMES
 from reports.study_page import study_page
