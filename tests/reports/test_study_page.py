@@ -12,6 +12,7 @@ from norms.records.study_look import Look
 from norms.study.answer import answer_study
 from norms.swing.catalogue import FEATURE_NAMES
 from reports.study_page import study_page
+from reports.study_rows import study_table
 from reports.study_sentences import (
     effect_sentences,
     look_sentences,
@@ -268,3 +269,11 @@ def test_small_speeds_keep_two_decimals_and_nothing_has_no_sign():
     assert signed_speed(0.44704 * 0.04, "mph") == "+0.04"
     assert signed_speed(0.0, "mph") == "0.00"
     assert signed_speed(-0.44704 * 1.26, "mph") == "−1.3"
+
+
+def test_rows_for_a_terminal_hold_both_effects(study):
+    rows = study_table(study)
+    assert rows[0][1:4:2] == ["within a golfer", "between golfers"]
+    assert len(rows) == 4
+    assert rows[1][0] == "1 in more forward travel *"
+    assert "mph, 95 % CI" in rows[1][1]

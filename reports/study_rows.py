@@ -1,0 +1,58 @@
+"""Studies, and cohorts of features alone, as plain rows for a terminal."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from norms.records import FeaturePartition
+from norms.records.study_answer import Study
+from norms.study.feature_cohort import FeatureBands
+from reports.quantities import DASH, number
+from reports.study_words import SpeedUnit, effect_numbers, more_words, p_words, step_of
+from reports.tables import Rows
+
+
+def study_table(study: Study, *, unit: str = "in", speed_unit: SpeedUnit = "mph") -> Rows:
+    """Every feature with both of its effects and their adjusted p values."""
+    rows: Rows = [["what", "within a golfer", "adjusted p", "between golfers", "adjusted p"]]
+    for model in study.models:
+        step = step_of(model.unit, unit)
+        row = [more_words(model, unit) + (" *" if model.declared else "")]
+        for effect in (model.within, model.between):
+            words = effect_numbers(effect, step, speed_unit)
+            row += [words or f"cannot be told: {effect.reason}", p_words(effect.adjusted_p)]
+        rows.append(row)
+    return rows
+
+
+def feature_bands_table(bands: FeatureBands) -> Rows:
+    """Features with their counts and percentiles, in the units inside."""
+    heads = [f"{percent:g} %" for percent in bands.percents]
+    rows: Rows = [["feature", "unit", "golfers", *heads]]
+    for column, name in enumerate(bands.feature_names):
+        values = [
+            DASH if np.isnan(value) else f"{number(value, 2)} ({number(low, 2)}–{number(high, 2)})"
+            for value, low, high in zip(
+                bands.value[:, column], bands.low[:, column], bands.high[:, column], strict=True
+            )
+        ]
+        rows.append([name, bands.feature_units[column], f"{bands.golfers[column]:,}", *values])
+    return rows
+
+
+def feature_partition_table(answers: Sequence[FeaturePartition]) -> Rows:
+    """Whether each feature needs norms of its own for two groups, with the evidence."""
+    words = {"own": "own norms", "shared": "may be shared", "undecided": "undecided"}
+    rows: Rows = [["feature", "answer", "golfers", "means", "SDs", "adjusted p of means"]]
+    for one in answers:
+        rows.append(
+            [
+                one.feature,
+                words[one.verdict],
+                f"{one.golfers[0]} and {one.golfers[1]}",
+                f"{number(one.means[0], 2)} and {number(one.means[1], 2)}",
+                f"{number(one.sds[0], 2)} and {number(one.sds[1], 2)}",
+                p_words(one.mean_p),
+            ]
+        )
+    return rows
