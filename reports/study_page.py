@@ -155,8 +155,14 @@ def _fit_row(model: FeatureModel, length: str, unit: SpeedUnit) -> dict[str, obj
             f"{_percent(model.far_share)} / {number(model.spread_trend, 2)}"
         ),
         "influence": influence,
-        "settled": "converged" if model.converged else "not converged",
+        "settled": _settled(model),
     }
+
+
+def _settled(model: FeatureModel) -> str:
+    if not model.converged:
+        return "not converged"
+    return "converged, singular" if model.singular else "converged"
 
 
 def _limit_row(model: FeatureModel, length: str, unit: SpeedUnit) -> dict[str, object]:

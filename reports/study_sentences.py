@@ -151,7 +151,7 @@ def prediction_sentences(study: Study, unit: SpeedUnit) -> list[str]:
     outcome = study.plan.outcome.replace("_", " ")
     base = (
         f"For golfers the model has not seen ({found.folds} folds, no golfer on both sides), "
-        f"{found.baseline} alone predict {outcome} to "
+        f"{found.baseline} alone predict {outcome} with an error of "
         f"{speed_words(found.baseline_error_mps, unit)} (R² {number(found.baseline_r2, 2)})."
     )
     error_low, error_high = found.model_error_limits_mps
