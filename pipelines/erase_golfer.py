@@ -2,7 +2,7 @@
 
 import hmac
 import secrets
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -28,6 +28,9 @@ class Erased:
         the receipt is theirs.
     marks : tuple of EditionMark
         What it did to frozen editions.
+    standards : tuple of str
+        Standards that rest on such an edition. An approved one stays in force, for its numbers are
+        its own; one that is in review is to be drafted anew.
     named_elsewhere : tuple of Path
         Files in the folders looked into that name the golfer still: a person removes them.
     """
@@ -35,6 +38,7 @@ class Erased:
     receipt: ErasureReceipt
     key: str
     marks: tuple[EditionMark, ...]
+    standards: tuple[str, ...] = ()
     named_elsewhere: tuple[Path, ...] = ()
 
 
@@ -87,9 +91,10 @@ def erase_golfer(
         )
     with open_store(path) as store:  # opening it writes the file anew
         others = [*store.golfers(), *store.swing_codes()]
+        standards = _standards_on(store, {mark.edition for mark in marks})
     _check_bytes(path, golfer, others)
     found = tuple(_files_naming(mentions, look_in, path))
-    return Erased(receipt=receipt, key=key, marks=marks, named_elsewhere=found)
+    return Erased(receipt=receipt, key=key, marks=marks, standards=standards, named_elsewhere=found)
 
 
 def receipt_is_of(receipt: ErasureReceipt, golfer: str, key: str) -> bool:
@@ -130,6 +135,11 @@ def _order(store: Store, golfer: str, why: str, who: str) -> tuple[ErasureOrder,
         amended=tuple((edition, amend(edition, golfer)) for edition in editions),
     )
     return order, key
+
+
+def _standards_on(store: Store, editions: Collection[str]) -> tuple[str, ...]:
+    names = store.standards.names()
+    return tuple(n for n in names if store.standards.standard(n).standard.edition in editions)
 
 
 def _digest(golfer: str, key: str) -> str:

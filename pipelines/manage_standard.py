@@ -180,12 +180,15 @@ def retire_standard(store: Store, name: str, *, role: str, reason: str, on: date
 def edition_of(store: Store, standard: Standard) -> Edition:
     """The edition a standard rests on, refused where the store's has other numbers.
 
+    Numbers computed anew when a golfer was erased are let pass: what was approved stays approved.
+
     Raises
     ------
     StandardRefused
     """
     edition = store.edition(standard.edition)
-    if edition.content_hash != standard.edition_hash:
+    hashes = (standard.edition_hash, edition.content_hash)
+    if not store.erasures.only_erased_since(standard.edition, *hashes):
         raise StandardRefused(
             f"standard {standard.name}: rests on edition {standard.edition} with fingerprint "
             f"{standard.edition_hash[:12]}, the store's has {edition.content_hash[:12]}; restore "

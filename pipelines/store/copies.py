@@ -30,7 +30,8 @@ def copy_database(database: Database, target: Path) -> dict[str, int]:
     forget_draft(draft)
     try:
         place = str(draft.absolute()).replace("'", "''")
-        database.script(f"ATTACH '{place}' AS made (READ_WRITE, STORAGE_VERSION '{STORAGE_VERSION}')")
+        options = f"READ_WRITE, STORAGE_VERSION '{STORAGE_VERSION}'"
+        database.script(f"ATTACH '{place}' AS made ({options})")
         name = database.script("SELECT current_database()")[0][0].replace('"', '""')
         database.script(f'COPY FROM DATABASE "{name}" TO made')
         database.script("CHECKPOINT made")

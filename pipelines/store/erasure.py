@@ -150,6 +150,13 @@ class Erasures:
             for row in self._database.rows("edition_marks", (edition,))
         ]
 
+    def only_erased_since(self, edition: str, hash_before: str, hash_now: str) -> bool:
+        """Whether erasures alone, and none that withdrew it, led from one hash to another."""
+        for mark in self.marks(edition):
+            if mark.hash_before == hash_before and mark.policy == "recompute":
+                hash_before = mark.hash_after
+        return hash_before == hash_now
+
     def erase(self, order: ErasureOrder) -> ErasureReceipt:
         """Erase, amend, mark, note the receipt and the log entry, as a whole or not at all."""
         mentions = self.mentions(order.golfer)
