@@ -16,13 +16,15 @@ import numpy as np
 from norms.errors import NormsError
 from norms.records import SwingLabel
 from norms.vocabulary import CLUB_ROLE, PELVIS_ROLES
+from pipelines.collect.file_name import FileNamePattern
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import PELVIS_SETS
 from pipelines.collect.raw_points import RawPoints
 from pipelines.collect.shield import WorkerPool
 from pipelines.draft.geometry import axes_statements, unit_statement
+from pipelines.draft.pelvis import arrange_pelvis, find_pelvis, pelvis_guesses
 from pipelines.draft.roles import RoleGuess, guess_roles, role_statements, toml_text, words_of
-from pipelines.draft.statement import Statement
+from pipelines.draft.statement import Statement, Sure
 
 EVENT_WORDS: Final[dict[str, tuple[frozenset[str], ...]]] = {
     "start": (frozenset({"start"}), frozenset({"takeaway"})),
@@ -30,6 +32,13 @@ EVENT_WORDS: Final[dict[str, tuple[frozenset[str], ...]]] = {
     "impact": (frozenset({"impact"}), frozenset({"contact"})),
     "finish": (frozenset({"finish"}),),
 }
+FILE_NAMES: Final = (
+    "{golfer}_{date}_{club}_{number}",
+    "{golfer}-{date}-{club}-{number}",
+    "{date}_{golfer}_{club}_{number}",
+    "{golfer}_{club}_{date}_{number}",
+)
+"""Patterns that are tried on a capture's name."""
 RATE_UNKNOWN_HZ: Final = 120.0
 """Only to find the stretch at address where a file states no rate."""
 
@@ -113,18 +122,29 @@ def read_shielded(capture: Path) -> RawPoints:
 
 def draft_from_points(raw: RawPoints, *, source: str, lab: str | None = None) -> ProfileDraft:
     """Draft a profile from points that were read; see ``draft_profile``."""
-    guesses = guess_roles(raw.labels)
     rate_hz = raw.rate_hz or RATE_UNKNOWN_HZ
-    statements = [
-        _lab_statement(lab),
-        *role_statements(guesses, raw.points),
-        *_missing_pelvis(raw, guesses),
-        unit_statement(guesses, raw.points, raw.unit),
-        *axes_statements(guesses, raw.points, rate_hz),
-        _rate_statement(raw.rate_hz),
-        *_event_statements(raw, has_club=CLUB_ROLE in guesses),
-    ]
-    return ProfileDraft(source=source, statements=tuple(statements))
+    guesses = guess_roles(raw.labels)
+    if set(PELVIS_ROLES) <= guesses.keys():
+        arranged = arrange_pelvis(guesses, raw.points, rate_hz).places
+        points = role_statements(guesses, raw.points, arranged)
+    elif any(set(roles) <= guesses.keys() for roles in PELVIS_SETS):
+        points = role_statements(guesses, raw.points)
+    else:
+        points = role_statements(guesses, raw.points)
+        found, statements = _pelvis_by_geometry(raw, guesses, rate_hz)
+        guesses, points = guesses | found, [*points, *statements]
+    return ProfileDraft(
+        source=source,
+        statements=(
+            _lab_statement(lab),
+            *_file_name_statements(source),
+            *points,
+            unit_statement(guesses, raw.points, raw.unit),
+            *axes_statements(guesses, raw.points, rate_hz),
+            _rate_statement(raw.rate_hz),
+            *_event_statements(raw, has_club=CLUB_ROLE in guesses),
+        ),
+    )
 
 
 def _lab_statement(lab: str | None) -> Statement:
@@ -135,17 +155,41 @@ def _lab_statement(lab: str | None) -> Statement:
     return Statement(section="lab", line='name = ""', sure="unsure", evidence=said)
 
 
-def _missing_pelvis(raw: RawPoints, guesses: Mapping[str, RoleGuess]) -> list[Statement]:
-    """Lines for a person to fill where no set of points gives the pelvis."""
-    if any(set(roles) <= guesses.keys() for roles in PELVIS_SETS):
-        return []
-    unused = set(raw.labels) - {guess.label for guess in guesses.values()} - {""}
-    some = ", ".join(sorted(unused)[:12]) or "none"
-    said = f"no label's words name it; labels without a role are {some}"
+def _file_name_statements(source: str) -> list[Statement]:
+    """A pattern that the capture's own name fits, to be decided by a person."""
+    stem = Path(source).stem
+    said = "this file's name fits it; see that the lab's other files do"
     return [
-        Statement(section="points", line=f'{role} = ""', sure="unsure", evidence=said)
-        for role in PELVIS_ROLES
-        if role not in guesses
+        Statement(
+            section="capture",
+            line=f"file_name = {toml_text(pattern)}",
+            sure="unsure",
+            evidence=said,
+        )
+        for pattern in FILE_NAMES
+        if FileNamePattern.parse(pattern).expression.fullmatch(stem) is not None
+    ][:1]
+
+
+def _pelvis_by_geometry(
+    raw: RawPoints, guesses: Mapping[str, RoleGuess], rate_hz: float
+) -> tuple[dict[str, RoleGuess], list[Statement]]:
+    """Pelvis markers that no words name: found by geometry, or lines for a person to fill."""
+    finding = find_pelvis(guesses, raw.points, rate_hz)
+    told: dict[str, RoleGuess] = {}
+    sure: Sure = "unsure"
+    said = finding.evidence
+    if finding.places:
+        told, sure, said = pelvis_guesses(finding, raw.labels)
+    if told:
+        lines = [f"{role} = {toml_text(guess.label)}" for role, guess in told.items()]
+    else:
+        lines = [f'{role} = ""' for role in PELVIS_ROLES if role not in guesses]
+        unused = set(raw.labels) - {guess.label for guess in guesses.values()} - {""}
+        some = ", ".join(sorted(unused)[:12]) or "none"
+        said = f"no label's words name it, and {said}; labels without a role are {some}"
+    return told, [
+        Statement(section="points", line=line, sure=sure, evidence=said) for line in lines
     ]
 
 

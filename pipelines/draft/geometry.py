@@ -1,6 +1,5 @@
 """Unit, axes and hand of a capture, from how a golfer stands and swings."""
 
-from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
@@ -9,16 +8,21 @@ from norms.records import FloatArray
 from norms.units import CM_PER_UNIT
 from norms.vocabulary import FOOT_ROLES, HAND_ROLES, HIP_ROLES, PELVIS_ROLES
 from pipelines.collect.to_capture import UNIT_WORDS
-from pipelines.draft.roles import RoleGuess
+from pipelines.draft.address import (
+    ADDRESS_S,
+    ALONG_AXIS,
+    Guesses,
+    direction,
+    nearest_axis,
+    places_of,
+)
 from pipelines.draft.statement import Statement, Sure
 
 WIDTHS_CM: Final = {("left_asis", "right_asis"): (18.0, 34.0), HIP_ROLES: (12.0, 25.0)}
 """Usual distances between left and right (common practice, no published source)."""
-ALONG_AXIS: Final = 0.966
-"""Cosine of 15 degrees: a direction nearer to a laboratory axis than that lies along it."""
-ADDRESS_S: Final = 0.5
 
-Guesses = Mapping[str, RoleGuess]
+LIKELY_AXIS: Final = 0.94
+"""Cosine of 20 degrees: a golfer stands bent over the ball, but no farther off than that."""
 
 
 def unit_statement(guesses: Guesses, points: FloatArray, stated: str | None) -> Statement:
@@ -57,7 +61,7 @@ def axes_statements(guesses: Guesses, points: FloatArray, rate_hz: float) -> lis
     """Lines of ``[axes]``; the evidence tells from which side this capture's golfer plays."""
     still = points[: max(2, round(ADDRESS_S * rate_hz))]
     up, up_statement = _up(guesses, still)
-    feet = _places(guesses, still, FOOT_ROLES)
+    feet = places_of(guesses, still, FOOT_ROLES)
     blow = _blow(guesses, points)
     if up is None or feet is None or blow is None:
         why = "up is not known" if up is None else "there are no feet, or no hand or club"
@@ -71,7 +75,7 @@ def axes_statements(guesses: Guesses, points: FloatArray, rate_hz: float) -> lis
     line = line - (line @ up) * up
     plays_right = bool(line @ blow > 0)
     toward = line if plays_right else -line
-    target, cosine = _nearest_axis(toward)
+    target, cosine = nearest_axis(toward)
     lead, hand = ("left", "right") if plays_right else ("right", "left")
     told = (
         f"at its fastest, {_mover_words(guesses)} moves toward the {lead} foot, so this golfer "
@@ -97,7 +101,7 @@ def _axes(line: str, sure: Sure, evidence: str) -> Statement:
 
 def _up(guesses: Guesses, still: FloatArray) -> tuple[FloatArray | None, Statement]:
     """The axis along which the pelvis stands above the feet."""
-    feet = _places(guesses, still, FOOT_ROLES)
+    feet = places_of(guesses, still, FOOT_ROLES)
     pelvis = _pelvis_place(guesses, still)
     if feet is None or pelvis is None:
         spread = np.nanmedian(still, axis=0)
@@ -105,26 +109,32 @@ def _up(guesses: Guesses, still: FloatArray) -> tuple[FloatArray | None, Stateme
         said = f"no feet and pelvis to tell; the points spread most along {axis}"
         return None, _axes(f'up = "+{axis}"', "unsure", said)
     rise = pelvis - feet.mean(axis=0)
-    name, cosine = _nearest_axis(rise)
+    name, cosine = nearest_axis(rise)
     said = f"the pelvis stands above the feet along {name}, {_degrees(cosine)} off"
-    sure: Sure = "sure" if cosine > ALONG_AXIS else "likely" if cosine > 0.9 else "unsure"
-    return (_direction(name) if sure != "unsure" else None), _axes(f'up = "{name}"', sure, said)
+    sure: Sure = "sure" if cosine > ALONG_AXIS else "likely" if cosine > LIKELY_AXIS else "unsure"
+    hands = [places_of(guesses, still, (role,)) for role in HAND_ROLES]
+    heights = [float((hand[0] - feet.mean(axis=0)) @ rise) for hand in hands if hand is not None]
+    if heights and min(heights) > 0:
+        said += ", and so do the hands"
+    elif heights:
+        said, sure = f"{said}, but the hands do not", "unsure"
+    return (direction(name) if sure != "unsure" else None), _axes(f'up = "{name}"', sure, said)
 
 
 def _ball(
     guesses: Guesses, still: FloatArray, up: FloatArray, target: str, plays_right: bool
 ) -> list[Statement]:
     """Toward the ball of a right-hander, and whether the frame is mirrored, from the pelvis."""
-    ball = np.cross(_direction(target), up)
-    name, _ = _nearest_axis(ball)
-    places = _places(guesses, still, PELVIS_ROLES)
+    ball = np.cross(direction(target), up)
+    name, _ = nearest_axis(ball)
+    places = places_of(guesses, still, PELVIS_ROLES)
     if places is None:
         said = "follows from target and up in a right-handed frame; no pelvis markers to check it"
         return [_axes(f'ball = "{name}"', "likely", said)]
     facing = places[0] + places[1] - places[2] - places[3]
     if facing @ ball * (1.0 if plays_right else -1.0) > 0:
         return [_axes(f'ball = "{name}"', "sure", "the pelvis of this golfer faces the ball there")]
-    opposite, _ = _nearest_axis(-ball)
+    opposite, _ = nearest_axis(-ball)
     said = (
         "the pelvis has its back to the ball of a right-handed frame: the frame is mirrored, or "
         "left and right, or front and back, have changed places"
@@ -161,31 +171,7 @@ def _pelvis_width(guesses: Guesses, points: FloatArray) -> tuple[float, str, tup
 
 def _pelvis_place(guesses: Guesses, still: FloatArray) -> FloatArray | None:
     for roles in (PELVIS_ROLES, HIP_ROLES, ("pelvis_centre",)):
-        places = _places(guesses, still, roles)
+        places = places_of(guesses, still, roles)
         if places is not None:
             return np.asarray(places.mean(axis=0))
     return None
-
-
-def _places(guesses: Guesses, still: FloatArray, roles: tuple[str, ...]) -> FloatArray | None:
-    """Median places at address, shape (len(roles), 3); None where one is missing or unseen."""
-    if not set(roles) <= guesses.keys():
-        return None
-    paths = still[:, [guesses[role].place for role in roles]]
-    if not np.isfinite(paths).all(axis=2).any(axis=0).all():
-        return None
-    return np.asarray(np.nanmedian(paths, axis=0))
-
-
-def _nearest_axis(direction: FloatArray) -> tuple[str, float]:
-    """Signed laboratory axis nearest to a direction, and the cosine between them."""
-    k = int(np.argmax(np.abs(direction)))
-    length = float(np.linalg.norm(direction))
-    sign = "+" if direction[k] > 0 else "-"
-    return sign + "xyz"[k], float(abs(direction[k]) / length) if length > 0 else 0.0
-
-
-def _direction(name: str) -> FloatArray:
-    unit = np.zeros(3)
-    unit["xyz".index(name[1])] = 1.0 if name[0] == "+" else -1.0
-    return unit

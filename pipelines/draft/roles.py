@@ -6,12 +6,13 @@ Only words of anatomy and of the sport are known here, in full or as the literat
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Final
 
 import numpy as np
 
 from norms.records import FloatArray
-from norms.vocabulary import PELVIS_ROLES
+from norms.vocabulary import HIP_ROLES, PELVIS_ROLES
 from pipelines.draft.statement import Statement, Sure
 
 PARTS: Final[dict[str, tuple[frozenset[str], ...]]] = {
@@ -38,6 +39,12 @@ WEAK: Final = frozenset({frozenset({"front"}), frozenset({"rear"}), frozenset({"
 """Words that name a part only by custom."""
 RIGID_SHARE: Final = 0.06
 """Distances within a pelvis vary by less than this share of themselves (common practice)."""
+HIPS_RIGID_SHARE: Final = 0.01
+"""The joints of a hierarchy are fixed on one bone; markers on two thighs are not that rigid."""
+_ARRANGED: Final = {
+    True: "; the hands in front, the feet beside and their widths say the same",
+    False: "; but the hands in front, the feet beside and their widths say that it is another",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,9 +122,22 @@ def _best(
     return RoleGuess(label=label, place=place, plain=plain, rivals=rivals)
 
 
-def role_statements(guesses: Mapping[str, RoleGuess], points: FloatArray) -> list[Statement]:
-    """Lines of ``[points]``; a pelvis that is not rigid, or a club that is not fast, is doubted."""
-    rigid = _rigidity(guesses, points)
+def role_statements(
+    guesses: Mapping[str, RoleGuess],
+    points: FloatArray,
+    arranged: Mapping[str, int] | None = None,
+) -> list[Statement]:
+    """Lines of ``[points]``; a pelvis that is not rigid, or a club that is not fast, is doubted.
+
+    Parameters
+    ----------
+    guesses : Mapping of str to RoleGuess
+    points : ndarray, shape (t, m, 3)
+    arranged : Mapping of str to int, optional
+        Which point is which pelvis marker as geometry tells it, where it does.
+    """
+    rigid = _rigidity(guesses, points, PELVIS_ROLES, RIGID_SHARE)
+    hips = _rigidity(guesses, points, HIP_ROLES, HIPS_RIGID_SHARE)
     fastest = _fastest(points)
     statements = []
     for role, guess in guesses.items():
@@ -132,6 +152,16 @@ def role_statements(guesses: Mapping[str, RoleGuess], points: FloatArray) -> lis
                 "" if holds else ", too much for one bone"
             )
             sure = ("sure" if guess.plain else "likely") if holds else "unsure"
+            if holds and arranged:
+                agrees = arranged[role] == guess.place
+                evidence += _ARRANGED[agrees]
+                sure = "sure" if agrees else "unsure"
+        elif role in HIP_ROLES and hips is not None and not guess.plain:
+            share, holds = hips
+            evidence += f"; the distance between the two varies by {share:.1%}" + (
+                ", as between joints of one bone" if holds else ", too much for joints of one bone"
+            )
+            sure = "likely" if holds else "unsure"
         elif role == "club_head":
             holds = guess.place == fastest
             evidence += "; it is " + ("" if holds else "not ") + "the fastest point"
@@ -149,20 +179,20 @@ def toml_text(text: str) -> str:
     return '"' + re.sub(r"[\x00-\x1f\x7f]", lambda m: f"\\u{ord(m[0]):04x}", escaped) + '"'
 
 
-def _rigidity(guesses: Mapping[str, RoleGuess], points: FloatArray) -> tuple[float, bool] | None:
-    """Largest relative spread of the distances between the pelvis markers, where all are there."""
-    if not set(PELVIS_ROLES) <= guesses.keys():
+def _rigidity(
+    guesses: Mapping[str, RoleGuess], points: FloatArray, roles: tuple[str, ...], most: float
+) -> tuple[float, bool] | None:
+    """Largest relative spread of the distances between points of one bone, where all are there."""
+    if not set(roles) <= guesses.keys():
         return None
-    cluster = [points[:, guesses[role].place] for role in PELVIS_ROLES]
     shares = []
-    for i, one in enumerate(cluster):
-        for other in cluster[i + 1 :]:
-            distance = np.linalg.norm(one - other, axis=1)
-            distance = distance[np.isfinite(distance)]
-            if len(distance) < 2 or np.median(distance) == 0:
-                return None
-            shares.append(float(np.std(distance) / np.median(distance)))
-    return max(shares), max(shares) < RIGID_SHARE
+    for one, other in combinations([points[:, guesses[role].place] for role in roles], 2):
+        distance = np.linalg.norm(one - other, axis=1)
+        distance = distance[np.isfinite(distance)]
+        if len(distance) < 2 or np.median(distance) == 0:
+            return None
+        shares.append(float(np.std(distance) / np.median(distance)))
+    return max(shares), max(shares) < most
 
 
 def _fastest(points: FloatArray) -> int:

@@ -1,0 +1,261 @@
+"""Pelvis markers without a name: told by geometry where it tells them, and never told wrongly."""
+
+from dataclasses import replace
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import demo_data
+from demo_data.labs import load_lab
+from norms.records import Golfer
+from norms.units import CM_PER_UNIT
+from norms.vocabulary import PELVIS_ROLES
+from pipelines.collect.profile import Profile, load_profile
+from pipelines.collect.raw_points import RawPoints
+from pipelines.collect_captures import collect_captures
+from pipelines.draft_profile import draft_from_points, draft_profile, read_shielded
+from pipelines.store import open_store
+
+SAMPLES = Path(demo_data.__file__).parent / "samples"
+LAB_OF = {
+    "Q0001_2025-07-31_driver_01.c3d": "range_hut",
+    "Q0002_2025-05-13_driver_01.c3d": "north_bay",
+    "Q0034_2025-08-29_iron-7_02.c3d": "north_bay",
+    "Q0053_2026-04-11_iron-7_04.c3d": "range_hut",
+}
+LEFT_HANDERS = ("Q0034", "Q0053")
+CAPTURES = sorted(LAB_OF)
+REAL_BVH = Path(__file__).parents[3] / "shared/data/real_golf_swing.bvh"
+SIGNED_AXES = [sign + axis for axis in "xyz" for sign in "+-"]
+
+
+@cache
+def sample(name: str) -> RawPoints:
+    return read_shielded(SAMPLES / name)
+
+
+def told(raw: RawPoints, source: str = "a.c3d") -> dict[str, str]:
+    """What a draft states, by key; what is unsure left out."""
+    drafted = draft_from_points(raw, source=source).statements
+    pairs = (s.line.split(" = ", 1) for s in drafted if s.sure != "unsure")
+    return {key: value.strip('"') for key, value in pairs}
+
+
+def relabelled(raw: RawPoints, names: dict[str, str]) -> RawPoints:
+    return replace(raw, labels=tuple(names.get(label, label) for label in raw.labels))
+
+
+@pytest.mark.parametrize("name", CAPTURES)
+def test_a_sample_capture_leaves_open_only_what_no_file_can_tell(name) -> None:
+    draft = draft_profile(SAMPLES / name)
+    lab = load_profile(SAMPLES / f"{LAB_OF[name]}.toml")
+    assert [s.line for s in draft.open_questions] == [
+        'name = ""',
+        'file_name = "{golfer}_{date}_{club}_{number}"',
+    ]
+    found = told(sample(name))
+    assert {role: found[role] for role in lab.points} == lab.points
+    assert found["length"] == lab.units.length
+    assert [found[key] for key in ("target", "up", "ball")] == [
+        getattr(lab.axes, key) for key in ("target", "up", "ball")
+    ]
+
+
+def filled_in(name: str, true: Profile, folder: Path) -> Profile:
+    """The drafted profile once a person has named the lab and taken the pattern of file names."""
+    text = draft_from_points(sample(name), source=name, lab=true.lab.name).toml()
+    path = folder / "drafted.toml"
+    path.write_text(text.replace("# file_name", "file_name"), encoding="utf-8")
+    return load_profile(path)
+
+
+@pytest.mark.parametrize("name", CAPTURES)
+def test_a_drafted_profile_is_the_labs_own_but_for_its_choice_of_filter(name, tmp_path) -> None:
+    true = load_profile(SAMPLES / f"{LAB_OF[name]}.toml")
+    drafted = filled_in(name, true, tmp_path)
+    assert drafted.model_copy(update={"conditioning": true.conditioning}) == true
+
+
+@pytest.mark.parametrize("drafted_from", [CAPTURES[0], CAPTURES[1]])
+def test_a_drafted_profile_collects_the_same_curves(drafted_from, tmp_path) -> None:
+    key = LAB_OF[drafted_from]
+    true = load_profile(SAMPLES / f"{key}.toml")
+    drafted = filled_in(drafted_from, true, tmp_path)
+    files = [SAMPLES / name for name in CAPTURES if LAB_OF[name] == key]
+    wanted = _curves(true, files, tmp_path / "true.duckdb")
+    own_filter = drafted.model_copy(update={"conditioning": true.conditioning})
+    assert np.array_equal(_curves(own_filter, files, tmp_path / "filter.duckdb"), wanted)
+
+
+def _curves(profile: Profile, files: list[Path], store_path: Path) -> np.ndarray:
+    with open_store(store_path, create=True) as store:
+        store.add_golfers(
+            [
+                Golfer(code=f.name[:5], hand="left" if f.name[:5] in LEFT_HANDERS else "right")
+                for f in files
+            ]
+        )
+        outcomes = collect_captures(files, store, profile, workers=1)
+        assert [outcome.status.split("_")[0] for outcome in outcomes] == ["accepted"] * len(files)
+        pool = store.swing_pool()
+    assert min(pool.recorded_on) >= date(2025, 1, 1)
+    return pool.curves_cm[np.argsort(pool.swings)]
+
+
+@st.composite
+def frames(draw) -> np.ndarray:
+    """Any of the 48 ways to lay three axes, mirrored ones among them; rows are new axes."""
+    order = draw(st.permutations(range(3)))
+    signs = draw(st.tuples(*[st.sampled_from([1.0, -1.0])] * 3))
+    return np.eye(3)[order] * np.array(signs)[:, None]
+
+
+def turned_axis(frame: np.ndarray, axis: str) -> str:
+    unit = np.zeros(3)
+    unit["xyz".index(axis[1])] = 1.0 if axis[0] == "+" else -1.0
+    new = frame @ unit
+    k = int(np.argmax(np.abs(new)))
+    return ("+" if new[k] > 0 else "-") + "xyz"[k]
+
+
+@settings(max_examples=120, deadline=None)
+@given(
+    name=st.sampled_from(CAPTURES),
+    frame=frames(),
+    yaw_deg=st.one_of(st.just(0.0), st.floats(-180.0, 180.0)),
+    unit=st.sampled_from(sorted(CM_PER_UNIT)),
+    stated=st.booleans(),
+    naming=st.sampled_from(["own", "numbers", "letters"]),
+    order=st.randoms(use_true_random=False),
+)
+def test_a_turned_or_mirrored_capture_is_told_rightly_or_not_at_all(
+    name, frame, yaw_deg, unit, stated, naming, order
+) -> None:
+    lab = load_lab(LAB_OF[name])
+    raw = sample(name)
+    names = pelvis_names(lab.labels, naming)
+    labels = [names.get(label, label) for label in raw.labels]
+    true_profile = load_profile(SAMPLES / f"{lab.key}.toml")
+    yaw = rotation_about(true_profile.axes.up, yaw_deg)
+    scale = CM_PER_UNIT[lab.unit] / CM_PER_UNIT[unit]
+    points = raw.points @ (frame @ yaw).T * scale
+    places = list(range(len(labels)))
+    order.shuffle(places)
+    found = told(
+        RawPoints(
+            labels=tuple(labels[k] for k in places),
+            points=points[:, places],
+            rate_hz=raw.rate_hz,
+            unit=unit if stated else None,
+        )
+    )
+    true = {role: names.get(label, label) for role, label in lab.labels.items()}
+    assert {role: label for role, label in found.items() if role in true}.items() <= true.items()
+    assert found.get("length", unit) == unit
+    up = turned_axis(frame, true_profile.axes.up)
+    assert found.get("up", up) == up
+    if np.linalg.det(frame) > 0:
+        # Nothing stands in the way: then everything is told, not merely nothing wrong.
+        assert set(PELVIS_ROLES) <= found.keys()
+        assert (found["length"], found["up"]) == (unit, up)
+
+
+def pelvis_names(labels: dict[str, str], naming: str) -> dict[str, str]:
+    """New names for the labels of the pelvis markers."""
+    if naming == "own":
+        return {}
+    named = {
+        "numbers": ("M07", "M02", "M11", "M05"),
+        "letters": ("Golfer:PLV-LA", "Golfer:PLV-RA", "Golfer:PLV-LP", "Golfer:PLV-RP"),
+    }[naming]
+    return {labels[role]: new for role, new in zip(PELVIS_ROLES, named, strict=True)}
+
+
+def rotation_about(axis: str, degrees: float) -> np.ndarray:
+    k = "xyz".index(axis[1])
+    one, two = (k + 1) % 3, (k + 2) % 3
+    out = np.eye(3)
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    out[one, one] = out[two, two] = c
+    out[two, one], out[one, two] = s, -s
+    return out
+
+
+@pytest.mark.parametrize("name", CAPTURES)
+def test_pelvis_labels_on_the_wrong_side_are_left_to_a_person(name) -> None:
+    labels = load_lab(LAB_OF[name]).labels
+    swap = {}
+    for left, right in (("left_asis", "right_asis"), ("left_psis", "right_psis")):
+        swap |= {labels[left]: labels[right], labels[right]: labels[left]}
+    assert not set(PELVIS_ROLES) & told(relabelled(sample(name), swap)).keys()
+
+
+@pytest.mark.parametrize("name", CAPTURES)
+def test_foot_labels_on_the_wrong_side_leave_an_unnamed_pelvis_to_a_person(name) -> None:
+    labels = load_lab(LAB_OF[name]).labels
+    names = pelvis_names(labels, "numbers")
+    left, right = labels["left_foot"], labels["right_foot"]
+    found = told(relabelled(sample(name), names | {left: right, right: left}))
+    assert not set(PELVIS_ROLES) & found.keys()
+
+
+def test_without_named_feet_an_unnamed_pelvis_is_left_to_a_person() -> None:
+    names = {"FOOT_L": "F1", "FOOT_R": "F2"}
+    found = told(relabelled(sample(CAPTURES[1]), names))
+    assert not ({*PELVIS_ROLES, "up", "target"}) & found.keys()
+
+
+def test_four_points_that_hold_together_elsewhere_are_no_pelvis() -> None:
+    """A plate on the head turns with the pelvis and is as rigid, but stands too high."""
+    raw = sample(CAPTURES[1])
+    points = raw.points.copy()
+    pelvis = [raw.labels.index(label) for label in raw.labels if label.startswith("PELV")]
+    points[:, pelvis] += np.array([0.0, 0.0, 600.0])
+    assert not set(PELVIS_ROLES) & told(replace(raw, points=points)).keys()
+
+
+def test_two_rigid_sets_at_hip_height_are_left_to_a_person() -> None:
+    raw = sample(CAPTURES[1])
+    pelvis = [place for place, label in enumerate(raw.labels) if label.startswith("PELV")]
+    twin = raw.points[:, pelvis] + np.array([0.0, 0.0, 30.0])
+    both = replace(
+        raw,
+        labels=(*raw.labels, *(f"B{k}" for k in range(4))),
+        points=np.concatenate([raw.points, twin], axis=1),
+    )
+    draft = draft_from_points(both, source="a.c3d")
+    said = {s.line: s for s in draft.statements}['left_asis = ""']
+    assert said.sure == "unsure"
+    assert "sets of four hold together" in said.evidence
+
+
+def test_a_plate_that_does_not_turn_is_no_pelvis() -> None:
+    raw = sample(CAPTURES[1])
+    points = raw.points.copy()
+    pelvis = [place for place, label in enumerate(raw.labels) if label.startswith("PELV")]
+    points[:, pelvis] = np.nanmedian(points[:60, pelvis], axis=0)
+    assert not set(PELVIS_ROLES) & told(replace(raw, points=points)).keys()
+
+
+@pytest.mark.skipif(not REAL_BVH.exists(), reason="the real capture does not lie beside this")
+def test_a_real_joint_hierarchy_is_told() -> None:
+    found = told(read_shielded(REAL_BVH), "real.bvh")
+    assert (found["left_hip"], found["right_hip"]) == ("LeftUpLeg", "RightUpLeg")
+    assert (found["length"], found["up"], found["source"]) == ("cm", "+y", "hands")
+
+
+def test_joints_of_a_hierarchy_are_hips_and_markers_on_thighs_are_not() -> None:
+    """The same as on the real hierarchy, on points made here."""
+    rng = np.random.default_rng(0)
+    turn = np.linspace(0.0, 1.2, 200)
+    across = np.stack([np.cos(turn), np.zeros(200), np.sin(turn)], axis=1)
+    points = np.stack([9.0 * across, -9.0 * across], axis=1) + np.array([0.0, 90.0, 0.0])
+    raw = RawPoints(labels=("LeftUpLeg", "RightUpLeg"), points=points, rate_hz=120.0)
+    assert told(raw)["left_hip"] == "LeftUpLeg"
+    shaken = points + rng.normal(scale=1.0, size=points.shape)
+    assert "left_hip" not in told(replace(raw, points=shaken))
