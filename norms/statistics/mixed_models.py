@@ -4,7 +4,7 @@
 Satterthwaite's degrees of freedom. Dimension letters: s observations, c models, p fixed effects.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -159,11 +159,27 @@ def fit_random_intercepts(
     codes = np.unique(np.asarray(groups), return_inverse=True)[1].astype(np.int64)
     if not (len(y) == len(columns) == len(own_columns) == len(codes)):
         raise ValueError("outcome, shared, own and groups: one entry per observation is needed")
-    moments = gather_moments(y, columns, own_columns, codes)
+    constant, shift = _level(y, columns)
+    moments = gather_moments(y - shift, columns, own_columns, codes)
     enough = (moments.observations >= moments.columns + 2) & (moments.groups >= 2)
-    if not enough.all():
-        return _with_gaps(moments, enough, method)
-    return _fits(moments, method)
+    fits = _fits(moments, method) if enough.all() else _with_gaps(moments, enough, method)
+    if constant is None:
+        return fits
+    fixed = fits.fixed.copy()
+    fixed[:, constant] += shift / columns[0, constant]
+    return replace(fits, fixed=fixed)
+
+
+def _level(y: FloatArray, shared: FloatArray) -> tuple[int | None, float]:
+    """Place of an intercept and the outcome's mean, which is taken off before squares are summed.
+
+    Squares of an outcome far from zero would swallow the digits of its spread.
+    """
+    seen = np.isfinite(y)
+    if not seen.any():
+        return None, 0.0
+    flat = np.flatnonzero((np.ptp(shared, axis=0) == 0.0) & (shared[0] != 0.0))
+    return (int(flat[0]), float(y[seen].mean())) if flat.size else (None, 0.0)
 
 
 def _fits(moments: Moments, method: Method) -> MixedFits:

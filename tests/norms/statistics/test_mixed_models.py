@@ -124,6 +124,28 @@ def test_within_and_between_slopes_of_the_grunfeld_data_are_those_published():
     assert np.sqrt(fit.residual_variance[0]) == pytest.approx(52.768, abs=0.001)
 
 
+# NIST/ITL Statistical Reference Datasets, analysis of variance, as scipy ships them: in a balanced
+# design the restricted estimates follow from the certified mean squares.
+@pytest.mark.parametrize("name", ["SiRstv", "SmLs01", "SmLs04", "AtmWtAg"])
+def test_balanced_designs_give_the_certified_mean_squares_of_nist(name):
+    import scipy.stats
+
+    folder = Path(scipy.stats.__file__).parent / "tests" / "data" / "nist_anova"
+    if not folder.exists():
+        pytest.skip("this scipy came without its tests")
+    lines = (folder / f"{name}.dat").read_text(encoding="utf-8").splitlines()
+    certified = [line.split() for line in lines[40:47]]
+    between = float(next(words for words in certified if words[:1] == ["Between"])[4])
+    within = float(next(words for words in certified if words[:1] == ["Within"])[4])
+    data = np.array([line.split() for line in lines[60:] if line.strip()], dtype=float)
+    y, codes = data[:, 1], data[:, 0]
+    size = len(y) / len(np.unique(codes))
+    fit = fit_random_intercepts(y, np.ones((len(y), 1)), np.empty((len(y), 1, 0)), codes)
+    assert fit.fixed[0, 0] == pytest.approx(y.mean(), rel=1e-12)
+    assert fit.residual_variance[0] == pytest.approx(within, rel=1e-6)
+    assert fit.group_variance[0] == pytest.approx((between - within) / size, rel=1e-6)
+
+
 # Bates, Maechler, Bolker and Walker (2015), J. Stat. Softw. 67(1); values by lme4 1.1-31.
 @pytest.mark.skipif(not SHARED.exists(), reason="the published data lie beside the project")
 def test_sleep_deprivation_study_agrees_with_lme4():
