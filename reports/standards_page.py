@@ -59,7 +59,7 @@ def standards_page(
         lead=lead_sentence(review),
         reminders=review.reminders,
         bars=picture(_bars(review)),
-        sentences=[_hardest(review)],
+        sentences=[_hardest(review), *_too_few(review)],
         close=[_close_row(one, review, unit) for one in review.close],
         parts=_part_rows(review, unit),
         levels=[{"label": level.label, **_counted(level.golfers)} for level in review.levels],
@@ -170,6 +170,17 @@ def _hardest(review: StandardReview) -> str:
         f"Most often missed: {subject(asked.quantity).lower()}, not yet met by {told[place]} of "
         f"{plural(len(review.verdicts), 'golfer')}."
     )
+
+
+def _too_few(review: StandardReview) -> list[str]:
+    count = len(review.too_few)
+    if not count:
+        return []
+    golfers = plural(review.counts["cannot tell"], "golfer")
+    return [
+        f"Of the {golfers} of whom it cannot be told, {count} have fewer swings than the "
+        f"{review.standard.swings} a review is planned with: more swings would tell more of them."
+    ]
 
 
 def _part_rows(review: StandardReview, unit: str) -> list[dict[str, object]]:

@@ -72,6 +72,15 @@ class StandardReview:
         return part_counts(self.standard, self.verdicts)
 
     @property
+    def too_few(self) -> tuple[GolferVerdict, ...]:
+        """Golfers of whom it cannot be told, with fewer swings than a review is planned with."""
+        return tuple(
+            one
+            for one in self.verdicts
+            if one.verdict == "cannot tell" and one.swings < self.standard.swings
+        )
+
+    @property
     def close(self) -> tuple[GolferVerdict, ...]:
         """Golfers who do not meet it, but miss no part by more than can be told."""
         return tuple(one for one in self.verdicts if one.close)

@@ -21,7 +21,7 @@ from norms.records.standard import (
     Standard,
     Verdict,
 )
-from norms.standards.quantities import smallest_change
+from norms.standards.quantities import planned_error, smallest_change
 
 MET, NOT_YET, CANNOT_TELL = 0, 1, 2
 WORDS: Final[tuple[Verdict, Verdict, Verdict]] = ("met", "not yet", "cannot tell")
@@ -150,9 +150,11 @@ def judge(
     change = smallest_change(errors, means.errors)
     gap = gaps(means.values, ends)
     too_narrow = ends[:, 1] - ends[:, 0] < 2.0 * met_factor(standard.wrong_rate) * means.errors
+    # One yardstick for everyone: by a golfer's own few swings nearly all would be close.
+    planned = smallest_change(errors, planned_error(errors, standard.swings, standard.days))
     with np.errstate(invalid="ignore"):
         # A gap that is not known is not a small one.
-        near = (gap <= change).all(axis=1) & (wholes != MET)
+        near = (gap <= planned).all(axis=1) & (wholes != MET)
     keys = [requirement.quantity.key for requirement in standard.requirements]
     rows = zip(
         parts.tolist(), means.values.tolist(), means.errors.tolist(), gap.tolist(),

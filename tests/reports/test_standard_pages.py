@@ -371,6 +371,13 @@ def test_the_page_says_who_is_close_what_is_missed_and_whether_level_matters(pag
     assert "to be reviewed in 20 days" in text
 
 
+def test_the_page_says_of_how_many_more_swings_would_tell(page):
+    assert "fewer swings than" not in outline(page).text
+    review = build_review(build_standard(swings=6))
+    text = outline(standards_page(review)).text.replace("\u00a0", " ")
+    assert "Of the 1 golfer of whom it cannot be told, 1 have fewer swings than the 6" in text
+
+
 def test_nobody_held_against_it_is_said_plainly():
     review = replace(build_review(build_standard()), verdicts=())
     assert lead_sentence(review) == "No golfer has a swing that counts."

@@ -173,15 +173,21 @@ def test_judging_says_value_gap_and_smallest_change_of_each_part(judged):
     assert told.parts[0].smallest_change == pytest.approx(1.959964 * 2**0.5 * 0.4, rel=1e-6)
 
 
-def test_close_is_within_the_smallest_change_on_every_part_and_not_met(judged):
-    smallest = 1.959964 * 2**0.5 * 0.4
-    told = judged(
-        [[11.0, 13.0 + smallest - 0.01], [11.0, 13.0 + smallest + 0.01], [11.0, 10.0],
-         [11.0, np.nan]],
-        0.4,
-    )  # fmt: skip
+def test_close_is_within_the_smallest_change_of_a_planned_review_and_not_met(academy, judged):
+    planned = np.hypot(academy.noise.swing_sd[1] / 5**0.5, academy.noise.day_sd[1])
+    planned *= academy.noise.sem_between.high[1] / academy.noise.sem_between.value[1]
+    smallest = 1.959964 * 2**0.5 * planned
+    rows = [
+        [11.0, 13.0 + smallest - 0.001],
+        [11.0, 13.0 + smallest + 0.001],
+        [11.0, 10.0],
+        [11.0, np.nan],
+    ]
+    told = judged(rows, 0.2)
     assert [one.close for one in told] == [True, False, False, False]
     assert counts(told) == {"met": 1, "not yet": 2, "cannot tell": 1}
+    # A golfer's own large error does not make a golfer close.
+    assert not judged([[11.0, 13.0 + 2 * smallest]], 5.0)[0].close
 
 
 def test_cannot_tell_says_why_where_more_of_the_same_does_not_mend_it(judged):
