@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from norms.records import FloatArray
+from norms.records import Cohort, FloatArray
 from norms.records._arrays import freeze_fields
 from norms.statistics.registration import register
 from norms.vocabulary import AXES, NODES, NODES_PER_PHASE, PHASE_NAMES, PHASES
@@ -56,6 +56,48 @@ class RegisteredCurves:
             f"Registered within phases: timing differences between golfers, {total} variance, "
             f"are removed from these curves, most in the {PHASE_NAMES[PHASES[most]]}."
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RegisteredCohort:
+    """A group's golfers on a common time within each phase.
+
+    Attributes
+    ----------
+    label : str
+        Words of the group.
+    golfers : int
+    registered : RegisteredCurves
+    mean_moved_cm : ndarray, shape (3,)
+        Largest difference between the registered and the plain mean curve, by axis.
+    """
+
+    label: str
+    golfers: int
+    registered: RegisteredCurves
+    mean_moved_cm: FloatArray
+
+
+def register_cohort(cohort: Cohort) -> RegisteredCohort:
+    """Register the golfers of a group within each phase.
+
+    Parameters
+    ----------
+    cohort : Cohort
+        Of two golfers or more.
+
+    Returns
+    -------
+    RegisteredCohort
+    """
+    registered = register_phases(cohort.curves_cm)
+    moved = registered.curves_cm.mean(axis=0) - cohort.curves_cm.mean(axis=0)
+    return RegisteredCohort(
+        label=cohort.definition.label,
+        golfers=len(cohort.curves_cm),
+        registered=registered,
+        mean_moved_cm=np.abs(moved).max(axis=1),
+    )
 
 
 def register_phases(curves_cm: FloatArray) -> RegisteredCurves:

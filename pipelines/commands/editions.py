@@ -1,7 +1,7 @@
 """Commands that build norms and carry them between academies."""
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -19,6 +19,9 @@ from pipelines.commands.terminal import (
     write_page,
 )
 
+if TYPE_CHECKING:
+    from norms.records import Edition
+
 
 def build(
     store: StorePath,
@@ -26,6 +29,10 @@ def build(
     cohorts: Annotated[
         Path | None, typer.Option(help="TOML of named cohorts to build besides club and level.")
     ] = None,
+    registered: Annotated[
+        bool,
+        typer.Option("--registered", help="Also register averages within phases; nothing is kept."),
+    ] = False,
     html: HtmlPath = None,
     unit: LengthUnit = None,
 ) -> None:
@@ -40,10 +47,22 @@ def build(
         unit = unit or shown_unit(opened)
     print_rows(edition_table(built))
     print(f"edition {built.name}, content hash {built.content_hash}")
+    if registered:
+        _print_registered(built, unit)
     if html is not None:
         from reports.edition_page import edition_page
 
         write_page(html, edition_page(built, unit=unit))
+
+
+def _print_registered(edition: "Edition", unit: str) -> None:
+    from pipelines.register_cohorts import register_cohorts
+    from reports.registration_tables import registration_sentences, registration_table
+
+    found = register_cohorts(edition)
+    print()
+    print_rows(registration_table(found, unit=unit))
+    print_sentences(registration_sentences(found))
 
 
 def exclude(
