@@ -6,8 +6,9 @@ import numpy as np
 
 from norms.records import FeaturePartition
 from norms.records.study_answer import Study
-from norms.study.feature_cohort import FeatureBands
-from reports.quantities import DASH, number
+from norms.records.study_look import Look
+from norms.study.feature_cohort import FeatureBands, FeaturePatterns
+from reports.quantities import DASH, number, plural
 from reports.study_words import SpeedUnit, effect_numbers, more_words, p_words, step_of
 from reports.tables import Rows
 
@@ -56,3 +57,32 @@ def feature_partition_table(answers: Sequence[FeaturePartition]) -> Rows:
             ]
         )
     return rows
+
+
+def looks_table(looks: Sequence[Look]) -> Rows:
+    """Every look at a cohort, in the order of looking."""
+    kinds = {"study": "study", "export": "frame taken out"}
+    rows: Rows = [["look", "what", "study", "question", "tests", "looked at", "declared"]]
+    for one in looks:
+        rows.append(
+            [
+                f"{one.number} of {one.of}",
+                kinds[one.kind],
+                one.study,
+                one.question,
+                "not known" if one.tests is None else f"{one.tests:,}",
+                one.looked_at,
+                one.declared_at or "not declared",
+            ]
+        )
+    return rows
+
+
+def patterns_sentence(patterns: FeaturePatterns) -> str:
+    """How many patterns golfers of a cohort of features fall into, and why so many."""
+    who = plural(len(patterns.golfers), "golfer")
+    if patterns.patterns == 1:
+        return f"{who}: no patterns ({patterns.reason}, p {number(patterns.cloud_p, 2)})."
+    sizes = np.bincount(patterns.memberships.argmax(axis=1), minlength=patterns.patterns)
+    counts = ", ".join(f"{size:,}" for size in sizes)
+    return f"{who}: {patterns.patterns} patterns of {counts} ({patterns.reason})."

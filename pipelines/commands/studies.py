@@ -1,0 +1,164 @@
+"""Commands of an analyst: what goes with ball speed, within a golfer and between golfers."""
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from pipelines.commands.terminal import (
+    HtmlPath,
+    JsonPath,
+    LengthUnit,
+    StorePath,
+    counted,
+    print_rows,
+    print_sentences,
+    write_json,
+    write_page,
+)
+
+StudyPath = Annotated[Path, typer.Argument(help="The study's file, TOML.")]
+SpeedUnit = Annotated[
+    Literal["mph", "mps"] | None, typer.Option("--speed-unit", help="Unit of speed shown.")
+]
+
+
+def study(
+    file: StudyPath,
+    store: StorePath,
+    json_path: JsonPath = None,
+    html: HtmlPath = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Folder for tidy tables, Parquet and CSV.")
+    ] = None,
+    unit: LengthUnit = None,
+    speed_unit: SpeedUnit = None,
+) -> None:
+    """Answer a study of ball speed, and log the look."""
+    from pipelines.run_study import run_study
+    from pipelines.settings import settings_of
+    from pipelines.store import open_store
+    from pipelines.study_results import study_document, write_results
+    from reports.study_page import study_page
+    from reports.study_rows import study_table
+    from reports.study_sentences import look_sentences, multiplicity_sentence
+
+    with open_store(store) as opened:
+        answer, _ = run_study(opened, file)
+        settings = settings_of(opened)
+    length, speed = unit or settings.length_unit, speed_unit or settings.speed_unit
+    print_rows(study_table(answer, unit=length, speed_unit=speed))
+    print()
+    print_sentences([multiplicity_sentence(answer), *look_sentences(answer), *answer.notes])
+    print("Associations are not causes.")
+    write_json(json_path, study_document(answer))
+    if html:
+        write_page(html, study_page(answer, unit=length, speed_unit=speed))
+    if out:
+        write_results(answer, out)
+
+
+def declare(file: StudyPath, store: StorePath) -> None:
+    """Write a study's plan down before its data are looked at."""
+    from pipelines.run_study import declare_study
+    from pipelines.store import open_store
+
+    with open_store(store) as opened:
+        declared = declare_study(opened, file)
+    print(f"{file}: declared {declared:%Y-%m-%d %H:%M} UTC")
+
+
+def looks(file: StudyPath, store: StorePath) -> None:
+    """List every look at the cohort of a study: what was asked, and what was declared."""
+    from pipelines.store import open_store
+    from pipelines.study_file import read_study
+    from reports.study_rows import looks_table
+
+    plan = read_study(file).plan
+    with open_store(store, read_only=True) as opened:
+        found = opened.study_looks(plan.cohort)
+    print(f"cohort: {plan.cohort}")
+    print_rows(looks_table(found))
+
+
+def frame(
+    file: StudyPath,
+    store: StorePath,
+    out: Annotated[Path, typer.Option("--out", help="Folder for frame and data dictionary.")],
+) -> None:
+    """Take out the analysis frame of a study, golfers recoded, with its data dictionary."""
+    from pipelines.export_frame import export_frame
+    from pipelines.store import open_store
+
+    with open_store(store) as opened:
+        written = export_frame(opened, file, out)
+    for path in written:
+        print(path)
+
+
+def features(
+    table: Annotated[Path, typer.Argument(help="CSV of features, one row a swing.")],
+    mapping: Annotated[Path, typer.Option("--mapping", help="What its columns are, TOML.")],
+    store: StorePath,
+) -> None:
+    """Bring a table of features in as a cohort of its own, without curves."""
+    from pipelines.feature_tables import import_features
+    from pipelines.store import open_store
+
+    with open_store(store, create=True) as opened:
+        done = import_features(opened, table, mapping)
+    print(
+        f"cohort {done.name}: {counted(done.golfers, 'golfer')}, {counted(done.swings, 'swing')}, "
+        f"{counted(done.features, 'feature')}"
+    )
+    print_sentences([f"{words}: {count}" for words, count in done.notes.items()])
+
+
+def ask(
+    name: Annotated[str, typer.Argument(help="A cohort of features alone.")],
+    store: StorePath,
+    what: Annotated[
+        list[str] | None,
+        typer.Option("--what", help="bands, partition (by sex) or patterns; may be repeated."),
+    ] = None,
+    club: Annotated[str | None, typer.Option("--club", help="All clubs where left out.")] = None,
+) -> None:
+    """Ask a cohort of features alone for bands, a partition or patterns."""
+    from pipelines.answer_features import answer_features
+    from pipelines.store import open_store
+    from reports.study_rows import feature_bands_table, feature_partition_table, patterns_sentence
+
+    with open_store(store, read_only=True) as opened:
+        found = answer_features(opened, name, tuple(what or ["bands"]), club=club)
+    if found.bands is not None:
+        print_rows(feature_bands_table(found.bands))
+    if found.partition is not None:
+        print_rows(feature_partition_table(found.partition))
+    if found.patterns is not None:
+        print(patterns_sentence(found.patterns))
+
+
+def timed_speeds(
+    table: Annotated[Path, typer.Argument(help="CSV of ball speeds by golfer, club and time.")],
+    store: StorePath,
+) -> None:
+    """Match ball speeds that carry a time to the swings of their session."""
+    from pipelines.match_speeds import match_speeds_by_time
+    from pipelines.store import open_store
+
+    with open_store(store) as opened:
+        found = match_speeds_by_time(opened, table)
+    print(f"{counted(found.matched, 'swing')} matched")
+    print_sentences([f"left alone: {words}" for words in found.unmatched])
+
+
+def doubtful_speeds(store: StorePath) -> None:
+    """List ball speeds that cannot be true, or only with doubt, and why."""
+    from pipelines.flag_speeds import flagged_speeds
+    from pipelines.store import open_store
+
+    with open_store(store, read_only=True) as opened:
+        flagged = flagged_speeds(opened)
+    print_rows(
+        [["swing", "verdict", "because"]] + [[f.swing, f.verdict, f.because] for f in flagged]
+    )
