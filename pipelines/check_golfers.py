@@ -103,7 +103,7 @@ def check_golfers(store: Store, request: ReviewRequest, *, today: date) -> Stand
         errors=bench.errors,
         realism=realism(standard, bench.edition),
         drift=drifted,
-        reminders=reminders(standard, today, drifted),
+        reminders=reminders(standard, today, drifted, bench.edition.content_hash),
         progress=progress(
             standard, before.verdicts if before else {}, verdicts, bench.errors.confidence
         ),

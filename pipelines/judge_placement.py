@@ -5,13 +5,13 @@ from collections.abc import Sequence
 import numpy as np
 
 from norms.errors import StandardRefused
-from norms.records import Placement
+from norms.records import Edition, Placement
 from norms.records.standard import Decision, GolferMeans, GolferVerdict, Quantity, Standard
 from norms.standards.document import standard_hash
 from norms.standards.life import state_of
 from norms.standards.quantities import mean_error_of, stretch_mean
 from norms.standards.verdicts import judge
-from pipelines.manage_standard import standard_errors
+from pipelines.manage_standard import edition_of, standard_errors
 from pipelines.store import Store
 
 
@@ -36,7 +36,7 @@ def judge_placement(store: Store, placement: Placement, name: str) -> GolferVerd
     """
     kept = store.standards.standard(name)
     standard = kept.standard
-    _refuse_unfit(standard, kept.decisions, placement)
+    _refuse_unfit(standard, kept.decisions, placement, edition_of(store, standard))
     errors = standard_errors(store, standard)
     if errors is None:
         raise StandardRefused(
@@ -59,7 +59,9 @@ def judge_placement(store: Store, placement: Placement, name: str) -> GolferVerd
     return verdict
 
 
-def _refuse_unfit(standard: Standard, decisions: Sequence[Decision], placement: Placement) -> None:
+def _refuse_unfit(
+    standard: Standard, decisions: Sequence[Decision], placement: Placement, edition: Edition
+) -> None:
     label = placement.swing.label
     if state_of(decisions) != "approved":
         raise StandardRefused(
@@ -67,10 +69,10 @@ def _refuse_unfit(standard: Standard, decisions: Sequence[Decision], placement: 
             "approved one",
             code="state",
         )
-    if placement.edition_hash != standard.edition_hash:
+    if placement.edition_hash != edition.content_hash:
         raise StandardRefused(
-            f"standard {standard.name}: rests on edition {standard.edition} "
-            f"({standard.edition_hash[:12]}); place the swing in that one",
+            f"standard {standard.name}: rests on edition {edition.name} "
+            f"({edition.content_hash[:12]}); place the swing in that one",
             code="other_edition",
         )
     if label.club != standard.golfers.club:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
+from norms.cohort.edition import verify_edition
 from norms.errors import StandardRefused
 from norms.records import Edition
 from norms.records.standard import (
@@ -178,7 +179,7 @@ def retire_standard(store: Store, name: str, *, role: str, reason: str, on: date
 
 
 def edition_of(store: Store, standard: Standard) -> Edition:
-    """The edition a standard rests on, refused where the store's has other numbers.
+    """The edition a standard rests on, refused where the store's has other numbers, or was changed.
 
     Numbers computed anew when a golfer was erased are let pass: what was approved stays approved.
 
@@ -194,6 +195,12 @@ def edition_of(store: Store, standard: Standard) -> Edition:
             f"{standard.edition_hash[:12]}, the store's has {edition.content_hash[:12]}; restore "
             "that edition, or retire the standard",
             code="other_edition",
+        )
+    if not verify_edition(edition):
+        raise StandardRefused(
+            f"standard {standard.name}: the numbers of edition {edition.name} are not those its "
+            "fingerprint was taken over; restore the store from a copy",
+            code="edition_changed",
         )
     return edition
 

@@ -107,7 +107,9 @@ def drift(standard: Standard, edition: Edition, means: GolferMeans) -> Drift:
     )
 
 
-def reminders(standard: Standard, on: date, found: Drift | None = None) -> tuple[str, ...]:
+def reminders(
+    standard: Standard, on: date, found: Drift | None = None, edition_hash: str | None = None
+) -> tuple[str, ...]:
     """What a person should look at: review dates that come near or have passed, and drift.
 
     Parameters
@@ -116,6 +118,9 @@ def reminders(standard: Standard, on: date, found: Drift | None = None) -> tuple
     on : datetime.date
         Today.
     found : Drift, optional
+    edition_hash : str, optional
+        Of the edition as it is now; another one than the standard's says that it was computed
+        anew after an erasure.
     """
     told = []
     left = (standard.review_on - on).days
@@ -126,6 +131,11 @@ def reminders(standard: Standard, on: date, found: Drift | None = None) -> tuple
         )
     elif left <= REMIND_DAYS:
         told.append(f"Standard {standard.name} is to be reviewed in {left} days.")
+    if edition_hash not in (None, standard.edition_hash):
+        told.append(
+            f"Edition {standard.edition} was computed anew since the standard was set, because a "
+            "golfer was erased: the limits stand as they were decided."
+        )
     labels = {one.quantity.key: quantity_label(one.quantity) for one in standard.requirements}
     moved = [one for one in found.quantities if one.drifted] if found else []
     if found and moved:

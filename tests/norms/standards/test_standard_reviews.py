@@ -219,6 +219,13 @@ def test_review_dates_remind(standard_of, on, words):
     assert (words in told[0]) if words else told == ()
 
 
+def test_an_edition_computed_anew_after_an_erasure_is_told(standard_of):
+    standard = standard_of()
+    assert reminders(standard, ON, None, standard.edition_hash) == ()
+    (told,) = reminders(standard, ON, None, "0" * 64)
+    assert "a golfer was erased" in told
+
+
 def test_progress_is_told_by_the_smallest_change_between_the_two_means(
     academy, standard_of, ranges
 ):

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -12,9 +13,11 @@ from norms.cohort.edition import build_edition
 from norms.cohort.measurement_error import measurement_error
 from norms.records import (
     DatedHandicap,
+    Edition,
     EventMark,
     FeatureValues,
     Golfer,
+    MeasurementError,
     PhaseCurve,
     Swing,
     SwingEvents,
@@ -96,10 +99,20 @@ def fill(store: Store) -> None:
     store.add_golfers(roster())
     run = store.begin_run("North bay", datetime(2026, 5, 1, tzinfo=UTC))
     store.add_swings(academy_swings(), [], run)
-    pool = store.swing_pool()
-    noise = {"driver": measurement_error(pool, "driver")}
-    edition = build_edition("spring", pool, store.golfers())
+    edition, noise = frozen_norms()
     store.save_edition(edition, datetime.now(UTC), EditionMeasurement(noise=noise))
+
+
+@cache
+def frozen_norms() -> tuple[Edition, dict[str, MeasurementError]]:
+    """Edition and noise budget of the academy's swings as a store gives them back."""
+    with open_store(":memory:") as store:
+        store.add_golfers(roster())
+        run = store.begin_run("North bay", datetime(2026, 5, 1, tzinfo=UTC))
+        store.add_swings(academy_swings(), [], run)
+        pool, golfers = store.swing_pool(), store.golfers()
+    noise = {"driver": measurement_error(pool, "driver")}
+    return build_edition("spring", pool, golfers), noise
 
 
 @pytest.fixture

@@ -16,6 +16,7 @@ from norms.records.consent import Consent
 from norms.standards.asked import RangeAsked, RequirementAsked
 from norms.standards.quantities import feature_quantity
 from pipelines.check_golfers import ReviewRequest, check_golfers, compare_standards
+from pipelines.erase_golfer import erase_golfer
 from pipelines.judge_placement import judge_placement
 from pipelines.manage_standard import (
     approve_standard,
@@ -308,3 +309,39 @@ def test_an_edition_without_error_bears_no_standard(make, tmp_path):
         assert {one.code for one in findings if one.severity == "refused"} == {"error_unknown"}
         with pytest.raises(NormsError, match="measurement error is not known"):
             review_standard(store, path, **SIGNED)
+
+
+def test_an_edition_whose_numbers_were_changed_bears_no_standard(tmp_path, make):
+    place = tmp_path / "store.duckdb"
+    with open_store(place, create=True) as opened:
+        make.fill(opened)
+        draft_standard(opened, make.request(tmp_path / "s.toml"))
+        review_standard(opened, tmp_path / "s.toml", **SIGNED)
+    with duckdb.connect(str(place)) as connection:
+        connection.execute("UPDATE edition_feature_band SET value = value + 1 WHERE percent = 10")
+    with open_store(place) as opened, pytest.raises(StandardRefused) as refusal:
+        approve_standard(opened, "driver_2026", **SIGNED)
+    assert refusal.value.code == "edition_changed"
+
+
+def test_an_erased_golfer_is_in_no_review_and_no_judged_placement(tmp_path, make):
+    place = tmp_path / "store.duckdb"
+    with open_store(place, create=True) as opened:
+        make.fill(opened)
+        draft_standard(opened, make.request(tmp_path / "s.toml"))
+        review_standard(opened, tmp_path / "s.toml", **SIGNED)
+        approve_standard(opened, "driver_2026", **SIGNED)
+        early = ReviewRequest(standard="driver_2026", on=DAY, keep=True)
+        check_golfers(opened, early, today=TODAY)
+        swing = opened.swing("Q0032-000")
+        placement = place_swing(swing, opened.edition("spring"), golfer=opened.golfer("Q0032"))
+        judge_placement(opened, placement, "driver_2026")
+    erase_golfer(place, "Q0032", why="asked", who="data officer")
+    with open_store(place) as opened:
+        assert opened.standards.judged_placements("Q0032") == []
+        review = check_golfers(opened, ReviewRequest(standard="driver_2026"), today=TODAY)
+        assert len(review.progress) == len(review.verdicts) == GOLFERS - 1
+        assert any("a golfer was erased" in said for said in review.reminders)
+        # A swing placed in the edition as it is now is still judged.
+        again = place_swing(opened.swing("Q0030-000"), opened.edition("spring"))
+        assert judge_placement(opened, again, "driver_2026").golfer == "Q0030"
