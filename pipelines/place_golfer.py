@@ -1,5 +1,7 @@
 """One capture held against an edition: read, processed, placed, kept."""
 
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
 from hashlib import sha256
@@ -97,16 +99,52 @@ def read_swing(store: Store, request: PlaceRequest) -> tuple[Swing, Golfer | Non
     A lab is recognised by what its files state, labels, unit, rate and name, and never by how
     the motion looks.
     """
+    return read_candidates(request, candidates(store, request))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """A profile by which a capture may be read, and what it then is; or why it is none."""
+
+    profile: Profile
+    work: FileWork | None = None
+    golfer: Golfer | None = None
+    refusal: NormsError | None = None
+
+
+def candidates(store: Store, request: PlaceRequest) -> list[Candidate]:
+    """All that reading a capture needs of the store, so that the reading itself needs none."""
     if request.profile is not None:
-        return _swing_by(store, request, load_profile(request.profile))
-    found, reasons = [], []
+        return [_candidate(store, request, load_profile(request.profile))]
+    found = []
     for profile in stored_profiles(store):
         try:
-            found.append((profile.lab.name, _swing_by(store, request, profile)))
+            found.append(_candidate(store, request, profile))
         except NormsError as refusal:
             if refusal.code not in CONTRADICTIONS:
                 raise
-            reasons.append(f"{profile.lab.name}: {refusal.message}")
+            found.append(Candidate(profile=profile, refusal=refusal))
+    return found
+
+
+def read_candidates(
+    request: PlaceRequest, possible: Sequence[Candidate]
+) -> tuple[Swing, Golfer | None]:
+    """The swing by the one candidate that the file agrees with; all are read at once."""
+    if request.profile is not None:
+        ((_, outcome),) = _read_all(possible)
+        if isinstance(outcome, NormsError):
+            raise outcome
+        return outcome
+    found, reasons = [], []
+    for candidate, outcome in _read_all(possible):
+        lab = candidate.profile.lab.name
+        if not isinstance(outcome, NormsError):
+            found.append((lab, outcome))
+        elif outcome.code in CONTRADICTIONS:
+            reasons.append(f"{lab}: {outcome.message}")
+        else:
+            raise outcome
     if len(found) == 1:
         return found[0][1]
     labs = ", ".join(lab for lab, _ in found)
@@ -118,9 +156,28 @@ def read_swing(store: Store, request: PlaceRequest) -> tuple[Swing, Golfer | Non
     )
 
 
-def _swing_by(store: Store, request: PlaceRequest, profile: Profile) -> tuple[Swing, Golfer | None]:
+def _read_all(
+    possible: Sequence[Candidate],
+) -> list[tuple[Candidate, tuple[Swing, Golfer | None] | NormsError]]:
+    """Each candidate with its swing or refusal; a thread waits for each reader's process."""
+    with ThreadPoolExecutor(max(1, len(possible))) as pool:
+        return list(zip(possible, pool.map(_read, possible), strict=True))
+
+
+def _read(candidate: Candidate) -> tuple[Swing, Golfer | None] | NormsError:
+    if candidate.work is None:
+        assert candidate.refusal is not None, "a candidate without work has a refusal"
+        return candidate.refusal
+    try:
+        swing = shielded_swing(candidate.work, candidate.profile, job=PLACED_JOB)
+    except NormsError as refusal:
+        return refusal
+    return swing, candidate.golfer
+
+
+def _candidate(store: Store, request: PlaceRequest, profile: Profile) -> Candidate:
     work, golfer = _work(store, request, profile)
-    return shielded_swing(work, profile, job=PLACED_JOB), golfer
+    return Candidate(profile=profile, work=work, golfer=golfer)
 
 
 def _work(store: Store, request: PlaceRequest, profile: Profile) -> tuple[FileWork, Golfer | None]:

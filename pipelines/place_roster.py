@@ -9,6 +9,7 @@ from norms.placement.lookalikes import History
 from norms.placement.place_golfer import PlacingGround, place_golfer
 from norms.records import Golfer, Swing, SwingPool
 from norms.records.golfer_place import GolferPlace
+from pipelines.consents import consenting
 from pipelines.edition_terms import in_known_terms
 from pipelines.placing import ground_of, history_in
 from pipelines.store import Store
@@ -19,7 +20,7 @@ _BATCH = 200
 def place_roster(
     store: Store, edition: str, *, club: str | None = None, look_alikes: bool = False
 ) -> Iterator[tuple[str, GolferPlace | NormsError]]:
-    """Place every golfer with stored swings, with each club, by their newest session.
+    """Place every golfer who agrees to coaching, with each club, by their newest session.
 
     Parameters
     ----------
@@ -49,9 +50,14 @@ def place_roster(
             code="unknown_club",
         )
     golfers, terms = store.golfers(), store.edition_terms(edition)
+    willing = consenting(store, "coaching")
     history = history_in(store, golfers) if look_alikes else None
     pool = store.swing_pool() if history is None else history.pool
-    wanted = newest_sessions(pool, clubs if club is None else [club])
+    wanted = [
+        (golfer, codes)
+        for golfer, codes in newest_sessions(pool, clubs if club is None else [club])
+        if golfer in willing
+    ]
     for first in range(0, len(wanted), _BATCH):
         batch = wanted[first : first + _BATCH]
         swings = store.golfer_shelf.swings([code for _, codes in batch for code in codes])

@@ -1,16 +1,17 @@
 """One capture or several of one golfer to a placement sheet's contents."""
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from norms.placement.golfer_document import golfer_document
 from norms.placement.place_golfer import place_golfer
-from norms.records import Golfer, Swing
 from norms.records.golfer_place import GolferPlace
+from pipelines.consents import refuse_without_consent
 from pipelines.edition_terms import in_edition_terms
-from pipelines.place_golfer import PlaceRequest, read_swing
+from pipelines.place_golfer import PlaceRequest, candidates, read_candidates
 from pipelines.placing import ground_of, history_in
 from pipelines.store import Store
 
@@ -49,22 +50,26 @@ def place_sheet(
     NormsError
         One line that says what is missing or wrong.
     """
-    ground = ground_of(store, request.edition, notes)
-    golfer: Golfer | None = None
-    swings: list[Swing] = []
-    said: dict[str, None] = {}
-    for capture in (request.capture, *more):
-        measured, golfer = read_swing(store, replace(request, capture=capture))
-        swing, of_the_lab = in_edition_terms(store, ground.edition, measured)
-        swings.append(swing)
-        said |= dict.fromkeys(of_the_lab)
+    requests = [replace(request, capture=capture) for capture in (request.capture, *more)]
+    possible = [candidates(store, one) for one in requests]
+    # Captures are read by processes of their own: the store is read meanwhile.
+    with ThreadPoolExecutor(len(requests)) as pool:
+        reading = pool.map(read_candidates, requests, possible)
+        ground = ground_of(store, request.edition, notes)
+        history = history_in(store, store.golfers()) if look_alikes else None
+        measured = list(reading)
+    golfer = measured[0][1]
+    if golfer is not None:
+        refuse_without_consent(store, golfer.code, "coaching")
+    in_terms = [in_edition_terms(store, ground.edition, swing) for swing, _ in measured]
+    said = dict.fromkeys(sentence for _, sentences in in_terms for sentence in sentences)
     place = place_golfer(
-        swings,
+        [swing for swing, _ in in_terms],
         ground,
         golfer=golfer,
         handicap=request.handicap,
         level=request.level,
-        history=history_in(store, store.golfers()) if look_alikes else None,
+        history=history,
     )
     placement = replace(place.placement, cautions=(*place.placement.cautions, *said))
     place = replace(place, placement=placement)

@@ -10,6 +10,7 @@ from norms.errors import CohortRefused
 from norms.placement.golfer_progress import compare_sessions
 from norms.placement.place import place_swing, without
 from norms.records.progress import GolferEvent, Progress
+from pipelines.consents import refuse_without_consent
 from pipelines.store import Store
 
 OTHER_LEVELS: Final = (
@@ -64,6 +65,7 @@ def track_progress(
         raise CohortRefused(
             f"golfer {golfer} is not in the roster; check the code", code="golfer_unknown"
         )
+    refuse_without_consent(store, golfer, "coaching")
     frozen = store.edition(edition)
     pool = in_reference_terms(store.swing_pool(), store.edition_terms(edition))
     own = [

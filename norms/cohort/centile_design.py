@@ -1,6 +1,7 @@
 """From handicap and covariates to the columns of each parameter's linear predictor."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +52,8 @@ def _handicap_columns(
 ) -> FloatArray:
     low, high = ends
     if term.kind == "spline":
+        if len(handicaps) == 1:
+            return _spline_row(low, high, term.segments, float(handicaps[0]))
         return SplineBasis(low=low, high=high, segments=term.segments).design(handicaps)
     ones = np.ones((len(handicaps), 1))
     if term.kind == "constant":
@@ -59,6 +62,14 @@ def _handicap_columns(
         across = (2.0 * handicaps - low - high) / (high - low)
         return np.column_stack([ones, across])
     return ones[:, :0]
+
+
+@lru_cache(maxsize=4096)
+def _spline_row(low: float, high: float, segments: int, handicap: float) -> FloatArray:
+    """One row of a spline's design: placing asks for it again for every feature of a swing."""
+    row = SplineBasis(low=low, high=high, segments=segments).design([handicap])
+    row.flags.writeable = False
+    return row
 
 
 def spline_columns(term: CentileTerm) -> int:
