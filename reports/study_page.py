@@ -144,6 +144,9 @@ def _fit_row(model: FeatureModel, length: str, unit: SpeedUnit) -> dict[str, obj
         ends = [model.influence.lowest, model.influence.highest]
         low, high = (signed_speed(end * step.amount, unit) for end in ends)
         influence = f"{low} to {high} ({model.influence.golfer})"
+        if model.within.standard_error:
+            ratio = model.influence.jackknife_error / model.within.standard_error
+            influence += f"; {number(ratio, 2)}"
     return {
         "subject": model.label,
         "counts": f"{model.golfers:,} / {model.swings:,}",

@@ -64,12 +64,16 @@ class Influence:
     slope_without : float
     lowest, highest : float
         Of the slopes with each golfer left out in turn.
+    jackknife_error : float
+        Standard error of the within slope from leaving golfers out: it holds whatever ties the
+        swings of a golfer together (days, say), and so tells where the model's own is too small.
     """
 
     golfer: str
     slope_without: float
     lowest: float
     highest: float
+    jackknife_error: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -180,6 +180,7 @@ def _influence(
         slope_without=float(without[worst]),
         lowest=float(without.min()),
         highest=float(without.max()),
+        jackknife_error=float(np.sqrt((len(without) - 1) * np.var(without))),
     )
 
 

@@ -235,3 +235,29 @@ def test_too_few_golfers_and_unknown_features_are_refused(make_frame):
     assert few.value.code == "too_few"
     with pytest.raises(CohortRefused, match="no feature is called hip_turn"):
         answer_study(replace(PLAN, features=("hip_turn",)), make_frame())
+
+
+def test_leaving_golfers_out_agrees_with_the_model_where_swings_are_independent(study):
+    for model in study.models:
+        assert model.influence.jackknife_error == pytest.approx(
+            model.within.standard_error, rel=0.25
+        )
+    assert not any("Leaving golfers out" in note for note in study.notes)
+
+
+def test_swings_tied_by_a_day_are_told_by_leaving_golfers_out(make_frame):
+    frame = make_frame(golfers=120)
+    rng = np.random.default_rng(9)
+    golfer = np.array([int(code[1:]) for code in frame.golfers])
+    day = golfer * 2 + (np.arange(len(golfer)) % 4 >= 2)
+    features = frame.features.copy()
+    features[:, 3] += 2.0 * rng.normal(size=240)[day]
+    frame = replace(
+        frame,
+        features=features,
+        ball_speed_mps=frame.ball_speed_mps + 2.0 * rng.normal(size=240)[day],
+    )
+    study = answer_study(PLAN, frame)
+    tempo = study.model("tempo")
+    assert tempo.influence.jackknife_error > 1.3 * tempo.within.standard_error
+    assert any("for: tempo" in note for note in study.notes)
