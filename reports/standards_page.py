@@ -209,7 +209,7 @@ def _close_row(one: GolferVerdict, review: StandardReview, unit: str) -> dict[st
     missing = [
         f"{subject(asked.quantity).lower()} {part_words(asked, part, unit)}"
         for asked, part in zip(review.standard.requirements, one.parts, strict=True)
-        if part.verdict != "met"
+        if part.gap
     ]
     return {"golfer": one.golfer, "missing": "; ".join(missing), "measured": _measured(one)}
 

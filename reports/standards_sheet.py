@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _WIDTH, _HEIGHT, _MARGIN = 595.0, 842.0, 42.0  # points of A4
-_PANEL, _BETWEEN = 66.0, 24.0
+_BETWEEN = 24.0
+_LEAST_PANEL, _MOST_PANEL = 66.0, 98.0
 _CHARACTERS: Final = 114  # of 8.5 point text on a line
 _STRIP = 92.0
 
@@ -201,21 +202,27 @@ class _Paper:
 
 def _draw_axes(paper: _Paper, standard: Standard, bands: Bands | None, unit: str) -> None:
     paper.y += 18.0
-    figure = paper.room(3 * (_PANEL + _BETWEEN))
+    panel = _panel_height(len(standard.requirements))
+    figure = paper.room(3 * (panel + _BETWEEN))
     for place in range(len(AXES)):
         left, wide = _MARGIN + 32.0, _WIDTH - 2 * _MARGIN - 32.0
         box = (
             left / _WIDTH,
-            1 - (paper.y + _PANEL) / _HEIGHT,
+            1 - (paper.y + panel) / _HEIGHT,
             wide / _WIDTH,
-            _PANEL / _HEIGHT,
+            panel / _HEIGHT,
         )
         draw_panel(figure, box, place, standard, bands, unit)
-        paper.y += _PANEL + _BETWEEN
+        paper.y += panel + _BETWEEN
     paper.y += 10.0
     shares = _shares(bands)
     tints = f"; tints: the middle {' %, '.join(shares)} % of golfers; dots: their median"
     paper.write(f"In ink: what is asked{tints if shares else ''}.", size=7.5, colour=MUTED)
+
+
+def _panel_height(requirements: int) -> float:
+    """Taller pictures where there is less to write."""
+    return min(_MOST_PANEL, max(_LEAST_PANEL, 126.0 - 12.0 * requirements))
 
 
 def _write_requirement(paper: _Paper, one: Requirement, unit: str) -> None:

@@ -321,8 +321,8 @@ class GolferVerdict:
     parts : tuple of PartVerdict
         In the order of the requirements.
     close : bool
-        Not met, but no part is farther outside than the smallest detectable change of a planned
-        review.
+        The mean of some part lies outside, but of none by more than the smallest detectable change
+        of a planned review.
     """
 
     golfer: str

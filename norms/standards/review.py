@@ -82,7 +82,7 @@ class StandardReview:
 
     @property
     def close(self) -> tuple[GolferVerdict, ...]:
-        """Golfers who do not meet it, but miss no part by more than can be told."""
+        """Golfers with a mean outside, but none by more than can be told."""
         return tuple(one for one in self.verdicts if one.close)
 
 

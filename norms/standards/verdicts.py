@@ -154,7 +154,7 @@ def judge(
     planned = smallest_change(errors, planned_error(errors, standard.swings, standard.days))
     with np.errstate(invalid="ignore"):
         # A gap that is not known is not a small one.
-        near = (gap <= planned).all(axis=1) & (wholes != MET)
+        near = np.asarray((gap <= planned).all(axis=1) & (gap > 0).any(axis=1))
     keys = [requirement.quantity.key for requirement in standard.requirements]
     rows = zip(
         parts.tolist(), means.values.tolist(), means.errors.tolist(), gap.tolist(),
