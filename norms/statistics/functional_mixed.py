@@ -36,7 +36,7 @@ class CoefficientCurves:
     pointwise, pointwise_error : ndarray, shape (2, p)
         As the mixed model of each node gives them; NaN where the node has no spread.
     value, error : ndarray, shape (2, p)
-        Smoothed, and its standard error.
+        Smoothed, and its standard error: the larger of the model's and the groups' own scatter.
     factors : ndarray, shape (2,)
         Standard errors on either side of ``value`` that hold the whole curve with the stated
         confidence.
@@ -162,7 +162,9 @@ def _banded(
         pieces_all = np.concatenate(pieces, axis=1)
         value[part] = np.concatenate(smooth)
         rest = max(groups - q - 1, 1)
-        error[part] = np.sqrt((pieces_all**2).sum(axis=0))
+        # The groups' own scatter or the model's error, whichever is larger: with few groups the
+        # first is itself uncertain, and where swings are tied in other ways the second too small.
+        error[part] = np.maximum(np.sqrt((pieces_all**2).sum(axis=0)), spread[part])
         factors[part] = _factor(pieces_all, rest, rng, confidence)
     return CoefficientCurves(
         pointwise=raw,
