@@ -5,7 +5,6 @@ import json
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import Final
 
 import numpy as np
 
@@ -16,12 +15,11 @@ from norms.records.study_answer import Study
 from norms.study.answer import answer_study, questions_asked
 from norms.study.frame import study_frame
 from pipelines.cohort_file import cohorts_of
-from pipelines.import_tables import read_code
 from pipelines.lab_standing import lab_standing
 from pipelines.settings import levels_of
 from pipelines.store import Store
 from pipelines.study_file import StudyFile, definitions_of, read_study
-from pipelines.text_tables import CellFault, Column, read_text_table, refuse_faults
+from pipelines.study_patterns import edition_patterns, read_patterns
 
 
 def run_study(store: Store, file: Path) -> tuple[Study, StudyFrame]:
@@ -72,7 +70,7 @@ def declare_study(store: Store, file: Path) -> datetime:
 def frame_of(store: Store, stated: StudyFile) -> StudyFrame:
     """The rows of a study, from the store's swings or from a cohort of features alone."""
     if stated.cohort.feature_cohort is not None:
-        if stated.patterns is not None:
+        if stated.patterns is not None or stated.edition is not None:
             raise StudyRefused(
                 "model.patterns: a cohort of features alone carries its patterns in its table; "
                 "map them there as features of unit share",
@@ -91,8 +89,14 @@ def frame_of(store: Store, stated: StudyFile) -> StudyFrame:
         golfers,
         store.ball_speeds(),
         store.node_times(),
-        None if stated.patterns is None else read_patterns(stated.patterns),
+        _patterns(store, stated),
     )
+
+
+def _patterns(store: Store, stated: StudyFile) -> dict[str, dict[str, float]] | None:
+    if stated.edition is not None:
+        return edition_patterns(store, stated.edition, stated.cohort)
+    return None if stated.patterns is None else read_patterns(stated.patterns)
 
 
 def plan_hash(stated: StudyFile) -> str:
@@ -113,56 +117,3 @@ def data_hash(frame: StudyFrame) -> str:
         if values is not None:
             digest.update(np.ascontiguousarray(values).tobytes())
     return digest.hexdigest()
-
-
-def _read_membership(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = -1.0
-    if not 0.0 <= value <= 1.0:
-        raise CellFault("allowed is a share from 0 to 1")
-    return value
-
-
-def _may(name: str) -> Column:
-    return Column(name=name, read=read_code, needed=False, filled=False)
-
-
-PATTERN_COLUMNS: Final = (
-    _may("swing"),
-    _may("golfer"),
-    Column(name="pattern", read=read_code),
-    Column(name="membership", read=_read_membership, needed=False, filled=False, number=True),
-)
-
-
-def read_patterns(file: Path) -> dict[str, dict[str, float]]:
-    """Membership by pattern and by swing, or golfer, from a table.
-
-    Parameters
-    ----------
-    file : Path
-        CSV with columns swing or golfer, pattern, and where memberships are shared between
-        patterns, membership. Whoever is in the table but not named for a pattern has none of it.
-
-    Raises
-    ------
-    TableRefused
-    """
-    table = read_text_table(file, PATTERN_COLUMNS)
-    who = "swing" if "swing" in table.columns else "golfer"
-    if who not in table.columns:
-        table.fault(1, "swing", "", "a column swing or a column golfer is needed")
-    table.refuse_repeats(who, "pattern")
-    refuse_faults([table])
-    subjects = sorted({row.values[who] for row in table.rows if row.values[who]})
-    found = {
-        name: dict.fromkeys(subjects, 0.0)
-        for name in sorted({row.values["pattern"] for row in table.rows})
-    }
-    for row in table.rows:
-        if row.values[who]:
-            share = row.values.get("membership")
-            found[row.values["pattern"]][row.values[who]] = 1.0 if share is None else share
-    return found

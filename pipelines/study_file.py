@@ -20,6 +20,7 @@
     along = ["curves", "rates"]        # followed along the swing; [] for neither
     predict = true
     patterns = "patterns.csv"          # swing or golfer, pattern, and where known membership
+    # edition = "2026-autumn"          # or the patterns that an edition found
     confounders = ["wind"]             # what you know was not measured
     relabellings = 1999
     folds = 10
@@ -72,6 +73,7 @@ class _ModelSection(_Section):
     along: list[Along] = ["curves", "rates"]
     predict: bool = True
     patterns: str | None = None
+    edition: str | None = None
     confounders: list[str] = []
     level: float = Field(default=0.05, gt=0.0, lt=0.5)
     relabellings: int = Field(default=1_999, ge=199, le=99_999)
@@ -99,6 +101,8 @@ class StudyFile:
     cohort : CohortSection
     patterns : Path or None
         Table of pattern membership, beside the study file.
+    edition : str or None
+        Edition whose patterns are features of the study.
     document : dict
         Everything stated, defaults filled in, as plain values: what a declaration keeps.
     """
@@ -106,6 +110,7 @@ class StudyFile:
     plan: StudyPlan
     cohort: CohortSection
     patterns: Path | None
+    edition: str | None
     document: dict[str, Any]
 
 
@@ -131,6 +136,8 @@ def read_study(file: Path) -> StudyFile:
         where = ".".join(map(str, fault["loc"]))
         raise _refused(f"{file}: {where}: {fault['msg']}; correct it") from error
     _check_cohort(file, section.cohort)
+    if section.model.patterns is not None and section.model.edition is not None:
+        raise _refused(f"{file}: model: state patterns or edition, not both")
     model = section.model
     plan = StudyPlan(
         name=section.name,
@@ -153,6 +160,7 @@ def read_study(file: Path) -> StudyFile:
         plan=plan,
         cohort=section.cohort,
         patterns=None if model.patterns is None else file.parent / model.patterns,
+        edition=model.edition,
         document=section.model_dump(mode="json"),
     )
 

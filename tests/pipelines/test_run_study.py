@@ -25,8 +25,9 @@ from norms.swing.catalogue import FEATURE_NAMES
 from pipelines.collect.profile import load_profile
 from pipelines.export_frame import export_frame
 from pipelines.lab_profiles import keep_profile
-from pipelines.run_study import declare_study, read_patterns, run_study
+from pipelines.run_study import declare_study, run_study
 from pipelines.store import Store, open_store
+from pipelines.study_patterns import read_patterns
 from pipelines.study_results import effects_table, study_document, write_results
 from reports.study_page import study_page
 
