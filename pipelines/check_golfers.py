@@ -1,6 +1,6 @@
 """Golfers held against a standard: one, a roster, or the whole academy."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -13,6 +13,7 @@ from norms.errors import StandardRefused
 from norms.records import Edition, Golfer
 from norms.records.standard import (
     GolferMeans,
+    GolferVerdict,
     QuantityErrors,
     ReviewSwings,
     Standard,
@@ -23,13 +24,14 @@ from norms.standards.drift import Drift, drift, reminders
 from norms.standards.evidence import edition_rules
 from norms.standards.life import state_of
 from norms.standards.measured import ReviewRules, in_edition_terms, review_means
-from norms.standards.progress import progress
+from norms.standards.progress import GolferProgress, progress
 from norms.standards.realism import realism
 from norms.standards.review import StandardReview, level_verdicts
 from norms.standards.verdicts import judge
 from pipelines.consents import consenting
 from pipelines.manage_standard import edition_of, read_and_check, standard_errors
 from pipelines.store import Store
+from pipelines.store.standards import KeptReview
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,9 +106,7 @@ def check_golfers(store: Store, request: ReviewRequest, *, today: date) -> Stand
         realism=realism(standard, bench.edition),
         drift=drifted,
         reminders=reminders(standard, today, drifted, bench.edition.content_hash),
-        progress=progress(
-            standard, before.verdicts if before else {}, verdicts, bench.errors.confidence
-        ),
+        progress=_progress(store, bench, roster, request, before, verdicts, held_on),
         last_review_on=before.held_on if before else None,
     )
     if request.keep:
@@ -151,8 +151,9 @@ class Bench:
         roster: Mapping[str, Golfer],
         on: date,
         only: Collection[str] | None = None,
+        after: date | None = None,
     ) -> GolferMeans:
-        """Mean and error of each golfer up to a day."""
+        """Mean and error of each golfer up to a day, where asked of swings after another alone."""
         released = {(one.lab, one.recorded_on) for one in store.session_releases()}
         held = {(one.lab, one.recorded_on) for one in store.session_holds()} - released
         rules = ReviewRules(
@@ -161,6 +162,7 @@ class Bench:
             only=only,
             held=held,
             labs=_labs(self.edition, self.standard.golfers.club),
+            after=after,
         )
         return review_means(self.swings, roster, self.standard, self.errors, rules)
 
@@ -223,6 +225,22 @@ def _newest(swings: ReviewSwings, standard: Standard) -> date:
             code="no_swings",
         )
     return max(swings.recorded_on)
+
+
+def _progress(
+    store: Store,
+    bench: Bench,
+    roster: Mapping[str, Golfer],
+    request: ReviewRequest,
+    before: KeptReview | None,
+    verdicts: Sequence[GolferVerdict],
+    held_on: date,
+) -> tuple[GolferProgress, ...]:
+    if before is None:
+        return ()
+    new = bench.means(store, roster, held_on, request.golfers, after=before.held_on)
+    since = judge(bench.standard, new, bench.errors)
+    return progress(bench.standard, before.verdicts, verdicts, since, bench.errors.confidence)
 
 
 def _labs(edition: Edition, club: str) -> set[str] | None:

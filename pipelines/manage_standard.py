@@ -1,13 +1,14 @@
 """The director's jobs: draft, review, approve, retire, compare and check standards."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from norms.cohort.edition import verify_edition
 from norms.errors import StandardRefused
-from norms.records import Edition
+from norms.records import CohortDefinition, Edition
 from norms.records.standard import (
     Decision,
     QuantityErrors,
@@ -15,9 +16,10 @@ from norms.records.standard import (
     StandardFinding,
 )
 from norms.standards.asked import RangeAsked, RequirementAsked, StandardAsked
+from norms.standards.evidence import evidence_cell
 from norms.standards.life import approve, retire, submit
 from norms.standards.quantities import quantity_errors
-from norms.standards.resolve import resolve
+from norms.standards.resolve import for_whom, resolve
 from norms.standards.validate import check_standard
 from pipelines.files import write_whole
 from pipelines.settings import levels_of
@@ -42,6 +44,8 @@ class DraftRequest:
     review_on : datetime.date
     rationale : str
         May be written later, by hand.
+    golfers : CohortDefinition or None
+        Narrower rules of for whom it is.
     """
 
     file: Path
@@ -52,6 +56,7 @@ class DraftRequest:
     requirements: Sequence[RequirementAsked]
     review_on: date
     rationale: str = ""
+    golfers: CohortDefinition | None = None
 
 
 def draft_standard(
@@ -72,8 +77,17 @@ def draft_standard(
     """
     refuse_existing(request.file)
     edition = store.edition(request.edition)
+    standard, faults = resolve(_asked(request, edition), edition)
+    if standard is None:
+        raise StandardRefused("\n".join(one.message for one in faults), code=faults[0].code)
+    findings = check_standard(standard, edition, standard_errors(store, standard))
+    write_whole(request.file, draft_text(standard, edition, request.golfers))
+    return standard, findings
+
+
+def _asked(request: DraftRequest, edition: Edition) -> StandardAsked:
     usual = RangeAsked(low_percentile=USUAL_PERCENTILES[0], high_percentile=USUAL_PERCENTILES[1])
-    asked = StandardAsked(
+    return StandardAsked(
         name=request.name,
         title=request.title,
         edition=request.edition,
@@ -84,13 +98,34 @@ def draft_standard(
         ),
         rationale=request.rationale,
         review_on=request.review_on,
+        golfers=request.golfers,
     )
-    standard, faults = resolve(asked, edition)
-    if standard is None:
-        raise StandardRefused("\n".join(one.message for one in faults), code=faults[0].code)
-    findings = check_standard(standard, edition, standard_errors(store, standard))
-    write_whole(request.file, draft_text(standard, edition))
-    return standard, findings
+
+
+def narrowed(store: Store, request: DraftRequest, facts: Mapping[str, Any]) -> DraftRequest:
+    """The request for some of the evidence's golfers alone.
+
+    Parameters
+    ----------
+    store : Store
+    request : DraftRequest
+    facts : Mapping of str to value
+        Sex, age and handicap as in `CohortDefinition`; what they do not say stays as it is in
+        the evidence. A range of handicap takes the place of the evidence's levels.
+
+    Raises
+    ------
+    StandardRefused
+        If the edition has no such cohort, or it is withheld.
+    """
+    if not facts:
+        return request
+    edition = store.edition(request.edition)
+    cell = evidence_cell(edition, request.evidence)
+    whole = for_whom(_asked(request, edition), cell)
+    if {"handicap_above", "handicap_to"} & set(facts):
+        whole = replace(whole, levels=())
+    return replace(request, golfers=replace(whole, title=None, **facts))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

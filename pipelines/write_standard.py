@@ -1,6 +1,5 @@
 """A draft of a standard as a TOML file to be edited: every number it rests on stands beside it."""
 
-from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import Final
@@ -9,7 +8,7 @@ import tomlkit
 from tomlkit.items import Table
 
 from norms.errors import StandardRefused
-from norms.records import Edition
+from norms.records import CohortDefinition, Edition
 from norms.records.standard import Quantity, Requirement, Standard
 from norms.standards.quantities import point_words, quantity_label
 from norms.standards.validate import range_text
@@ -19,7 +18,7 @@ TO_WRITE: Final = "TO BE WRITTEN: why the academy asks for this"
 
 
 def draft_text(
-    standard: Standard, edition: Edition, narrowed: Sequence[tuple[str, object]] = ()
+    standard: Standard, edition: Edition, narrowed: CohortDefinition | None = None
 ) -> str:
     """Text of a draft.
 
@@ -28,8 +27,8 @@ def draft_text(
     standard : Standard
         With its limits resolved, so that they can stand beside the percentiles as a comment.
     edition : Edition
-    narrowed : sequence of (str, value)
-        Keys of the ``[golfers]`` table; none where the evidence's golfers are meant.
+    narrowed : CohortDefinition or None
+        Rules of the ``[golfers]`` table; None where the evidence's golfers are meant.
     """
     document = tomlkit.document()
     cell = edition.cell(standard.evidence)
@@ -41,11 +40,8 @@ def draft_text(
         document.add(key, tomlkit.item(stated))
         if comment:
             document[key].comment(comment)
-    if narrowed:
-        table = tomlkit.table()
-        for key, value in narrowed:
-            table.add(key, tomlkit.item(value))
-        document.add("golfers", table)
+    if narrowed is not None:
+        document.add("golfers", _golfers(narrowed))
     requirements = tomlkit.aot()
     for one in standard.requirements:
         requirements.append(_requirement(one))
@@ -69,6 +65,22 @@ def _head(standard: Standard) -> list[tuple[str, str | int | float | date | list
         ("wrong_rate", standard.wrong_rate, "largest chance of a wrong verdict"),
         ("length_unit", "cm", "of every low and high: cm or in"),
     ]
+
+
+def _golfers(narrowed: CohortDefinition) -> Table:
+    table = tomlkit.table()
+    table.add("club", narrowed.club)
+    if narrowed.levels:
+        table.add("levels", [level.key for level in narrowed.levels])
+    for key in ("title", "sex", "age_from", "age_to"):
+        if getattr(narrowed, key) is not None:
+            table.add(key, getattr(narrowed, key))
+    for key in ("handicap_above", "handicap_to"):
+        index = getattr(narrowed, key)
+        if index is not None:
+            # Plus handicaps stand in quotes: TOML would read +2.0 as 2.0.
+            table.add(key, f"+{-index:g}" if index < 0 else index)
+    return table
 
 
 def _requirement(one: Requirement) -> Table:

@@ -47,6 +47,8 @@ class ReviewRules:
         Labs and days held back.
     labs : collection of str or None
         Labs of the edition for this club; None where the edition does not say.
+    after : datetime.date or None
+        Only swings after this day, that of an earlier review.
     """
 
     on: date
@@ -54,6 +56,7 @@ class ReviewRules:
     only: Collection[str] | None = None
     held: Collection[tuple[str, date]] = field(default_factory=frozenset)
     labs: Collection[str] | None = None
+    after: date | None = None
 
 
 def in_edition_terms(
@@ -141,7 +144,10 @@ def _taken(
     """Rows that count, and how many were left out by which rule, each at the first that fits."""
     codes = np.array(swings.golfers, dtype=str)
     days = np.array(swings.recorded_on, dtype="datetime64[D]")
-    first = np.datetime64(rules.on - timedelta(days=standard.window_days - 1), "D")
+    first_day = rules.on - timedelta(days=standard.window_days - 1)
+    if rules.after is not None:
+        first_day = max(first_day, rules.after + timedelta(days=1))
+    first = np.datetime64(first_day, "D")
     reasons: dict[str, Mask] = {}
     if rules.only is not None:
         reasons[NOT_ASKED] = ~np.isin(codes, list(rules.only))

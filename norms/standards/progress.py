@@ -34,7 +34,16 @@ class PartProgress:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GolferProgress:
-    """One golfer since the last review."""
+    """One golfer since the last review.
+
+    Attributes
+    ----------
+    golfer : str
+    then, now : {"met", "not yet", "cannot tell"}
+        Verdicts of the two reviews.
+    parts : tuple of PartProgress
+        From the earlier mean to that of the swings since.
+    """
 
     golfer: str
     then: Verdict
@@ -46,9 +55,13 @@ def progress(
     standard: Standard,
     earlier: Mapping[str, GolferVerdict],
     now: Sequence[GolferVerdict],
+    since: Sequence[GolferVerdict],
     confidence: float,
 ) -> tuple[GolferProgress, ...]:
-    """Golfers of both reviews, in the order of the second.
+    """Golfers of an earlier review who have swung since, in the order of the later one.
+
+    A change is taken between the earlier mean and that of the swings since, which share no swing:
+    means that do would differ too little, and their errors would not be independent.
 
     Parameters
     ----------
@@ -56,14 +69,18 @@ def progress(
     earlier : Mapping of str to GolferVerdict
         By golfer, of an earlier review against the same standard.
     now : sequence of GolferVerdict
+        The later review.
+    since : sequence of GolferVerdict
+        By the swings after the earlier review alone.
     confidence : float
         Of the smallest detectable change.
     """
     asked = {one.quantity.key: one for one in standard.requirements}
+    new = {one.golfer: one for one in since}
     told = []
     for verdict in now:
-        before = earlier.get(verdict.golfer)
-        if before is None:
+        before, after = earlier.get(verdict.golfer), new.get(verdict.golfer)
+        if before is None or after is None:
             continue
         parts = {part.key: part for part in before.parts}
         told.append(
@@ -73,7 +90,7 @@ def progress(
                 now=verdict.verdict,
                 parts=tuple(
                     _part(asked[part.key], parts[part.key], part, confidence)
-                    for part in verdict.parts
+                    for part in after.parts
                     if part.key in parts
                 ),
             )

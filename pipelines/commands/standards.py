@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -15,6 +15,7 @@ from pipelines.commands.terminal import (
     Who,
     Why,
     counted,
+    handicap_of,
     print_rows,
     print_sentences,
     write_json,
@@ -54,9 +55,18 @@ def draft(
         typer.Option(help='A stretch of curve, e.g. "lift:top:downswing 50"; may be repeated.'),
     ] = None,
     why: Annotated[str, typer.Option(help="Why it is asked; may be written later.")] = "",
+    sex: Annotated[Literal["female", "male"] | None, typer.Option(help="For whom.")] = None,
+    age_from: Annotated[int | None, typer.Option(help="For whom: from this age on.")] = None,
+    age_to: Annotated[int | None, typer.Option(help="For whom: up to this age.")] = None,
+    handicap_above: Annotated[
+        float | None, typer.Option(parser=handicap_of, help="For whom: over this handicap.")
+    ] = None,
+    handicap_to: Annotated[
+        float | None, typer.Option(parser=handicap_of, help="For whom: up to this handicap.")
+    ] = None,
 ) -> None:
     """Draft a standard from an edition, as a file to be edited by hand."""
-    from pipelines.manage_standard import DraftRequest, draft_standard
+    from pipelines.manage_standard import DraftRequest, draft_standard, narrowed
     from pipelines.store import open_store
     from reports.standards_tables import findings_table, standard_table
 
@@ -70,7 +80,15 @@ def draft(
         review_on=review.date(),
         rationale=why,
     )
+    facts = {
+        "sex": sex,
+        "age_from": age_from,
+        "age_to": age_to,
+        "handicap_above": handicap_above,
+        "handicap_to": handicap_to,
+    }
     with open_store(store, read_only=True) as opened:
+        request = narrowed(opened, request, {k: v for k, v in facts.items() if v is not None})
         standard, findings = draft_standard(opened, request)
     print_rows(standard_table(standard, unit="cm"))
     if findings:

@@ -113,6 +113,14 @@ def test_swings_that_do_not_count_are_told_by_reason(means_of, row, rules, reaso
     assert told.left_out == ((reason, 1),)
 
 
+def test_only_swings_after_an_earlier_review_where_asked(means_of):
+    rows = [("A", 10, "N", (1, 1)), ("A", 9, "N", (3, 3))]
+    after = ON - timedelta(days=10)
+    assert means_of(*rows, after=after).values[0, 0] == 3.0
+    # An earlier review before the window does not widen it.
+    assert means_of(("A", 90, "N", (1, 1)), after=ON - timedelta(days=400)).golfers == ()
+
+
 def test_last_day_of_the_window_counts(means_of):
     assert means_of(("A", 89, "N", (1, 1))).golfers == ("A",)
 
@@ -249,11 +257,14 @@ def test_progress_is_told_by_the_smallest_change_between_the_two_means(
     smallest = 1.959964 * 2**0.5 * 0.3
     before = {one.golfer: one for one in verdicts(8.0, 8.0, 11.0, 12.0)}
     now = verdicts(8.0 + smallest + 0.01, 8.0 + smallest - 0.01, 11.0 + 2, 15.5, 12.0)
-    told = progress(standard, before, now, errors.confidence)
+    told = progress(standard, before, now, now, errors.confidence)
     assert [one.parts[0].movement for one in told] == [
         "nearer", "no change that can be told", "moved inside", "farther",
     ]  # fmt: skip
     assert told[0].parts[0].smallest_change == pytest.approx(smallest, rel=1e-6)
+    # Who has not swung since is not spoken of; the verdict is that of the later review.
+    (only,) = progress(standard, before, now, now[3:], errors.confidence)
+    assert (only.golfer, only.now) == ("D", now[3].verdict)
 
 
 def test_comparing_says_what_is_asked_differently_and_who_flips(academy, standard_of, ranges):

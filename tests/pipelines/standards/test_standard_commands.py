@@ -2,6 +2,7 @@
 
 import json
 import re
+import tomllib
 
 import pytest
 from typer.testing import CliRunner
@@ -98,6 +99,32 @@ def test_the_list_says_where_every_standard_stands(run, approved):
     told = run("list")
     assert "driver" in told
     assert "approved" in told
+
+
+def test_a_draft_may_be_for_some_of_the_golfers_of_its_evidence(academy, run):
+    file = academy / "juniors.toml"
+    told = run(
+        "draft", str(file), "--edition", "spring", "--cohort", "driver/to_12", "--name", "juniors",
+        "--title", "Juniors", "--review", "2031-05-01", "--feature", "tempo", "--why", "x",
+        "--age-to", "17", "--handicap-above", "+1.5", "--handicap-to", "12",
+    )  # fmt: skip
+    assert "is not the group the standard is for" in re.sub(r"\s+", " ", told)
+    golfers = tomllib.loads(file.read_text(encoding="utf-8"))["golfers"]
+    assert golfers == {
+        "club": "driver", "age_to": 17, "handicap_above": "+1.5", "handicap_to": 12.0,
+    }  # fmt: skip
+    assert "is in review" in run("review", str(file), *SIGNED)
+
+
+def test_a_draft_keeps_the_levels_of_its_evidence_where_no_handicap_is_named(academy, run):
+    file = academy / "women.toml"
+    run(
+        "draft", str(file), "--edition", "spring", "--cohort", "driver/to_12", "--name", "women",
+        "--title", "Women", "--review", "2031-05-01", "--feature", "tempo", "--why", "x",
+        "--sex", "female",
+    )  # fmt: skip
+    golfers = tomllib.loads(file.read_text(encoding="utf-8"))["golfers"]
+    assert golfers == {"club": "driver", "levels": ["to_12"], "sex": "female"}
 
 
 def test_retiring_comes_last(run, academy, make):
