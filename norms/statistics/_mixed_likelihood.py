@@ -81,20 +81,10 @@ def profile(moments: Moments, theta: FloatArray, *, restricted: bool) -> Profile
     drift = np.einsum("ci,cij,cj->c", pull[:, :-1], inverse, pull[:, :-1])
     squares_curvature = bend - 2.0 * drift
     turned = inverse @ weighted[1][:, :-1, :-1]
-    counted = moments.groups_of_size
-    determinants = [
-        (counted * np.log(inflated)).sum(axis=1),
-        (counted * sizes / inflated).sum(axis=1),
-        -(counted * (sizes / inflated) ** 2).sum(axis=1),
-    ]
     freedom = n - moments.columns if restricted else n
+    determinants = _group_determinants(moments, inflated)
     if restricted:
-        scales = np.where(moments.aliased, 1.0, moments.scale[:, :-1])
-        determinants[0] += np.linalg.slogdet(weighted[0][:, :-1, :-1])[1]
-        determinants[0] += 2.0 * np.log(scales).sum(axis=1)
-        determinants[1] += np.einsum("cii->c", turned)
-        determinants[2] += np.einsum("cij,cji->c", inverse, weighted[2][:, :-1, :-1])
-        determinants[2] -= np.einsum("cij,cji->c", turned, turned)
+        determinants += _fixed_determinants(moments, weighted, inverse, turned)
     variance = squares * moments.scale[:, -1] ** 2 / freedom
     return Profile(
         deviance=freedom * (1.0 + np.log(2.0 * np.pi * variance)) + determinants[0],
@@ -109,6 +99,33 @@ def profile(moments: Moments, theta: FloatArray, *, restricted: bool) -> Profile
         squares_curvature=squares_curvature,
         determinants_curvature=determinants[2],
         freedom=freedom,
+    )
+
+
+def _group_determinants(moments: Moments, inflated: FloatArray) -> FloatArray:
+    """Log determinant of V and its two derivatives by theta, shape (3, c)."""
+    counted, sizes = moments.groups_of_size, moments.sizes
+    return np.stack(
+        [
+            (counted * np.log(inflated)).sum(axis=1),
+            (counted * sizes / inflated).sum(axis=1),
+            -(counted * (sizes / inflated) ** 2).sum(axis=1),
+        ]
+    )
+
+
+def _fixed_determinants(
+    moments: Moments, weighted: list[FloatArray], inverse: FloatArray, turned: FloatArray
+) -> FloatArray:
+    """Log determinant of X' V^-1 X, in the columns' own units, and its derivatives, (3, c)."""
+    scales = np.where(moments.aliased, 1.0, moments.scale[:, :-1])
+    curvature = np.einsum("cij,cji->c", inverse, weighted[2][:, :-1, :-1])
+    return np.stack(
+        [
+            np.linalg.slogdet(weighted[0][:, :-1, :-1])[1] + 2.0 * np.log(scales).sum(axis=1),
+            np.einsum("cii->c", turned),
+            curvature - np.einsum("cij,cji->c", turned, turned),
+        ]
     )
 
 
