@@ -23,6 +23,7 @@ from pipelines.store import Store, open_store
 from reports.collect_page import collect_lead, collect_page
 from reports.edition_page import edition_golfers, edition_page, edition_swings
 from reports.index_page import KeyNumber, Link, Step, index_page
+from reports.methods_page import methods_page
 from reports.placement_page import placement_page
 from reports.sentences import lead_sentences
 
@@ -70,7 +71,10 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
         unit = shown_unit(store)
     progress.step("writing pages")
     write_whole(folder / "collect.html", collect_page(outcomes))
-    write_whole(folder / "edition.html", edition_page(edition, unit=unit))
+    write_whole(
+        folder / "edition.html", edition_page(edition, unit=unit, methods_href="methods.html")
+    )
+    write_whole(folder / "methods.html", methods_page(unit=unit))
     write_whole(folder / "student.html", placement_page(placement, unit=unit))
     write_whole(folder / "student.json", json.dumps(document, indent=1) + "\n")
     index = folder / "index.html"
@@ -150,7 +154,10 @@ def _index(
                 text=f"{shown[True]} groups of club and level with bands, {shown[False]} with "
                 "too few golfers to show any.",
                 command=f"norms build --store academy.duckdb --edition {EDITION}",
-                links=(Link(href="edition.html", words="The norms"),),
+                links=(
+                    Link(href="edition.html", words="The norms"),
+                    Link(href="methods.html", words="How every number is made, and its error"),
+                ),
             ),
             Step(
                 title="What was collected",

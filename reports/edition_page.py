@@ -32,7 +32,7 @@ from reports.sentences import STANDING_CAUTIONS, sentence_case
 from reports.style import BAND_PAIRS
 
 
-def edition_page(edition: Edition, *, unit: str = "in") -> str:
+def edition_page(edition: Edition, *, unit: str = "in", methods_href: str | None = None) -> str:
     """Everything an edition holds, as a self-contained HTML page.
 
     Golfers' means stay out of it. Codes stand only in the lists of who was left out by a person's
@@ -44,6 +44,8 @@ def edition_page(edition: Edition, *, unit: str = "in") -> str:
     edition : Edition
     unit : {"in", "cm"}
         The reader's unit of length.
+    methods_href : str, optional
+        Relative address of the methods page, where it lies beside this one.
 
     Returns
     -------
@@ -78,6 +80,7 @@ def edition_page(edition: Edition, *, unit: str = "in") -> str:
         calibration=calibration_tables() if edition.annexes else (),
         parameters=parameter_rows(edition.parameters),
         methods=methods(edition),
+        methods_href=methods_href,
         cautions=STANDING_CAUTIONS,
     )
 

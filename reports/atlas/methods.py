@@ -1,6 +1,6 @@
 """How the numbers of an edition are made, in words, with where each method comes from."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from norms.records import Edition
@@ -76,7 +76,15 @@ _WITH_ANNEXES: Final[tuple[tuple[str, str], ...]] = (
 
 def methods(edition: Edition) -> list[dict[str, str]]:
     """Methods of what the edition holds, each with its reference."""
-    entries = _ALWAYS + (_WITH_ANNEXES if edition.annexes else ())
+    return _listed(_ALWAYS + (_WITH_ANNEXES if edition.annexes else ()))
+
+
+def every_method() -> list[dict[str, str]]:
+    """Methods of everything an edition may hold, each with its reference."""
+    return _listed(_ALWAYS + _WITH_ANNEXES)
+
+
+def _listed(entries: Sequence[tuple[str, str]]) -> list[dict[str, str]]:
     return [{"words": words, "reference": reference} for words, reference in entries]
 
 

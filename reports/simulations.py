@@ -1,0 +1,103 @@
+"""Simulations of reliability, of studies, and of comparing and adopting editions, in short."""
+
+import csv
+from collections import defaultdict
+from collections.abc import Iterable
+from functools import cache
+from importlib.resources import files
+
+from reports.quantities import number
+
+NAMES = {
+    "icc within session": "Interval of the ICC, same day",
+    "icc between sessions": "Interval of the ICC, other day",
+    "icc one-way F, equal": "Interval of the ICC by the F distribution, as many swings each",
+    "icc one-way F, unequal": "The same, unequal numbers of swings",
+    "sem within session": "Interval of the SEM, same day",
+    "sem between sessions": "Interval of the SEM, other day",
+    "lab shift": "Interval of a lab’s shift",
+    "lab scale": "Interval of a lab’s scale",
+    "sessions held in control": "Sessions in control that are held back",
+}
+"""Rows of the reliability table in words; a run length is not a share and is left out."""
+
+
+@cache
+def simulation_tables() -> tuple[dict[str, object], ...]:
+    """Tables of a few rows: title, words, headings and rows."""
+    return (_reliability(), _studies(), _editions())
+
+
+def _reliability() -> dict[str, object]:
+    measured, nominal = defaultdict(list), {}
+    for row in _rows("reliability.csv"):
+        measured[row["quantity"]].append(float(row["measured"]))
+        nominal[row["quantity"]] = float(row["nominal"])
+    return {
+        "title": "Reliability and labs",
+        "words": "Share of intervals that hold the truth, and of sessions in control that are "
+        "held back; the range over designs with few and many golfers and days.",
+        "headings": ("Quantity", "Wanted", "Lowest", "Highest"),
+        "rows": [
+            (words, *_percents([nominal[name], min(measured[name]), max(measured[name])]))
+            for name, words in NAMES.items()
+        ],
+    }
+
+
+def _studies() -> dict[str, object]:
+    return {
+        "title": "Ball speed studies",
+        "words": "How often an effect is found that is not there, by a test at 5 %: with golfers’ "
+        "swings pooled as if they were all different people, and as this project does it; and how "
+        "often a 95 % interval holds the effect.",
+        "headings": (
+            "Golfers", "Pooled, false", "Within golfers, false", "Between golfers, false",
+            "Within, held", "Between, held",
+        ),
+        "rows": [
+            (
+                row["golfers"],
+                *_percents(
+                    float(row[name]) / 100.0
+                    for name in (
+                        "pooled_false_pct", "within_false_pct", "between_false_pct",
+                        "within_covered_pct", "between_covered_pct",
+                    )
+                ),
+            )
+            for row in _rows("study_effects.csv")
+            if row["golfer_sd"] == "3.0"
+        ],
+    }  # fmt: skip
+
+
+def _editions() -> dict[str, object]:
+    rows = [
+        ("Comparing two editions of equal truth, " + row["golfers of the second season"],
+         *_percents([0.05, float(row["false_alarm_rate"])]))
+        for row in _rows("compare_false_alarms.csv")
+    ]  # fmt: skip
+    rows += [
+        (
+            f"Adopting an edition of {row['golfers_there']} golfers on {row['golfers_here']}: "
+            f"{row['truth']}",
+            *_percents([float(row["stated"]), float(row["refused"])]),
+        )
+        for row in _rows("adopt_error_rates.csv")
+    ]
+    return {
+        "title": "Comparing and adopting editions",
+        "words": "How often two editions are told apart, or another academy’s edition is refused.",
+        "headings": ("Case", "Stated", "Measured"),
+        "rows": rows,
+    }
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    text = files("reports").joinpath("results", name).read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+def _percents(shares: Iterable[float]) -> list[str]:
+    return [f"{number(100.0 * share, 1)} %" for share in shares]
