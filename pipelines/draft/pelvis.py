@@ -42,6 +42,8 @@ OFF_CENTRE: Final = 0.25
 """The pelvis stands between the feet to this share of the stance; a cluster on a thigh does not."""
 APART_ENOUGH: Final = 0.15
 """Least difference that tells front from back and left from right, share of the span."""
+MOST_BACKSWING_DEG: Final = 70.0
+"""A pelvis turns less than this to one of the two sides; a chest turns farther to both."""
 # All of these limits are common practice, wide on purpose, without a published source.
 
 
@@ -98,6 +100,7 @@ def find_pelvis(guesses: Guesses, points: FloatArray, rate_hz: float) -> PelvisF
         (four, up)
         for four in _rigid_fours(points, medians, free, stance)
         if (up := _up_of(medians[list(four)], stance)) is not None
+        and _turns_as_a_pelvis(points[:, list(four)], up)
     ]
     if len(found) != 1:
         count = "none" if not found else f"{len(found)} sets"
@@ -225,6 +228,17 @@ def _moves(cluster: FloatArray) -> bool:
     span = span[np.isfinite(span).all(axis=1)]
     span = span / np.linalg.norm(span, axis=1, keepdims=True)
     return bool(len(span) > 1 and (span @ span[0]).min() < np.cos(np.radians(36.0)))
+
+
+def _turns_as_a_pelvis(cluster: FloatArray, up: FloatArray) -> bool:
+    """Whether the turn from address to one side stays below what a chest turns."""
+    frame = [axis for axis in np.eye(3) if abs(axis @ up) < 0.5]
+    pairs = [cluster[:, i] - cluster[:, k] for i, k in combinations(range(4), 2)]
+    span = max(pairs, key=lambda pair: float(np.nanmedian(np.linalg.norm(pair, axis=1))))
+    span = span[np.isfinite(span).all(axis=1)]
+    turn = np.degrees(np.unwrap(np.arctan2(span @ frame[1], span @ frame[0])))
+    turn = turn - turn[0]
+    return bool(min(turn.max(), -turn.min()) < MOST_BACKSWING_DEG)
 
 
 def _up_of(four: FloatArray, stance: _Address) -> FloatArray | None:

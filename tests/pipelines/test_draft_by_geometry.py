@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 import demo_data
 from demo_data.labs import load_lab
 from norms.records import Golfer
+from norms.synthetic import Body, SwingParameters, capture_times, marker_paths
 from norms.units import CM_PER_UNIT
 from norms.vocabulary import PELVIS_ROLES
 from pipelines.collect.profile import Profile, load_profile
@@ -217,6 +218,27 @@ def test_four_points_that_hold_together_elsewhere_are_no_pelvis() -> None:
     pelvis = [raw.labels.index(label) for label in raw.labels if label.startswith("PELV")]
     points[:, pelvis] += np.array([0.0, 0.0, 600.0])
     assert not set(PELVIS_ROLES) & told(replace(raw, points=points)).keys()
+
+
+@pytest.mark.parametrize(("raised_cm", "back_deg", "told_as_pelvis"), [
+    (0.0, -45.0, True),
+    (20.0, -90.0, False),
+])  # fmt: skip
+def test_a_chest_turns_farther_than_a_pelvis(raised_cm, back_deg, told_as_pelvis) -> None:
+    swing = SwingParameters(turn_top_deg=back_deg, turn_finish_deg=110.0)
+    paths = marker_paths(swing, Body(), capture_times(swing, 240.0))
+    labels = {role: f"M{k}" for k, role in enumerate(PELVIS_ROLES)}
+    labels |= {"left_hand": "HAND_L", "right_hand": "HAND_R", "club_head": "CLUB",
+               "left_foot": "FOOT_L", "right_foot": "FOOT_R"}  # fmt: skip
+    for role in PELVIS_ROLES:
+        paths[role] = paths[role] + np.array([0.0, 0.0, raised_cm])
+    raw = RawPoints(
+        labels=tuple(labels[role] for role in paths),
+        points=np.stack(list(paths.values()), axis=1),
+        rate_hz=240.0,
+        unit="cm",
+    )
+    assert (set(PELVIS_ROLES) <= told(raw).keys()) == told_as_pelvis
 
 
 def test_two_rigid_sets_at_hip_height_are_left_to_a_person() -> None:
