@@ -8,7 +8,7 @@ import numpy as np
 from norms.cohort.annexes import NOISE_ASSUMED, NOISE_CM, AnnexChoices, with_annexes
 from norms.cohort.club_centiles import club_handicaps
 from norms.cohort.pattern_annexes import with_shapes
-from norms.cohort.patterns import PatternChoices
+from norms.cohort.pattern_search import PatternChoices
 from norms.cohort.roll import call_roll
 from norms.placement.pattern_names import plain_name
 from norms.records import Edition, Exclusion, SwingPool, SwingQuality

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import Final
 
-from norms.cohort.pattern_annexes import frozen_shapes
+from norms.cohort.frozen_shapes import frozen_shapes
 from norms.errors import StudyRefused
 from pipelines.import_tables import read_code
 from pipelines.store import Store

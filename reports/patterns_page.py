@@ -5,7 +5,7 @@ from typing import Final
 
 import numpy as np
 
-from norms.cohort.pattern_annexes import frozen_shapes
+from norms.cohort.frozen_shapes import frozen_shapes
 from norms.records import Cohort, Edition
 from norms.records.components import Components
 from norms.records.patterns import Pattern, PatternCount, Patterns

@@ -8,9 +8,9 @@ from markupsafe import Markup
 
 from norms.records import Placement
 from norms.records.findings import Finding
-from norms.records.golfer_place import GolferPlace, LookAlikes, ProfileMap, SurePlace
+from norms.records.golfer_place import GolferPlace, SurePlace
 from norms.swing.catalogue import BY_NAME
-from norms.units import cm_to, mps_to
+from norms.units import cm_to
 from norms.vocabulary import AXES, PHASE_NAMES, PHASES
 from reports import finding_sentences as words
 from reports import sentences
@@ -27,11 +27,10 @@ from reports.placement_page import (
 )
 from reports.quantities import DASH, check_unit, digits, handicap_words, number, plural
 from reports.render import picture, render
+from reports.sheet_parts import alike_rows, map_rows, map_words
 from reports.style import BAND_PAIRS
 
 UNIT_NAMES: Final = {"in": "inches", "cm": "centimetres"}
-MOST_SHARE: Final = 25.0
-SOME_SHARE: Final = 100.0 / 9.0
 
 
 def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph") -> str:
@@ -71,10 +70,10 @@ def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph")
         outside=_outside(placement),
         unit_name=UNIT_NAMES[unit],
         phases=[PHASE_NAMES[phase] for phase in PHASES],
-        map_rows=_map_rows(place.map, unit),
-        map_words=_map_words(place.map, unit),
+        map_rows=map_rows(place.map, unit),
+        map_words=map_words(place.map, unit),
         whole=_whole(place, group, unit),
-        alike_rows=_alike_rows(place.look_alikes, unit, speed_unit),
+        alike_rows=alike_rows(place.look_alikes, unit, speed_unit),
         alike_words=words.look_alike_sentence(place.look_alikes) if place.look_alikes else "",
         table_words=_table_words(place),
         range_title=range_title(placement),
@@ -171,48 +170,6 @@ def _outside(placement: Placement) -> str:
     )
 
 
-def _map_rows(profile: ProfileMap | None, unit: str) -> list[dict[str, object]]:
-    if profile is None:
-        return []
-    parts = {(part.axis, part.phase): part for part in profile.parts}
-    rows: list[dict[str, object]] = []
-    for axis in AXES:
-        cells = []
-        for phase in PHASES:
-            part = parts[axis, phase]
-            cells.append(
-                {
-                    "tint": _tint(part.share_pct),
-                    "distance": number(cm_to(part.distance_cm, unit), 1),
-                    "share": f"{number(part.share_pct, 0)} %",
-                    "signed": words.signed_words(part, unit),
-                    "shape": number(cm_to(part.shape_cm, unit), 1),
-                    "detectable": ""
-                    if part.signed_detectable_cm is None
-                    else words.length(part.signed_detectable_cm, unit),
-                }
-            )
-        rows.append({"axis": axis, "cells": cells})
-    return rows
-
-
-def _tint(share: float) -> str:
-    if share >= MOST_SHARE:
-        return "most"
-    return "some" if share >= SOME_SHARE else "least"
-
-
-def _map_words(profile: ProfileMap | None, unit: str) -> str:
-    if profile is None:
-        return "There are too few peers for a map."
-    return (
-        "Bold: distance from the peers’ mean curve, root mean square over the phase; percent: its "
-        "share of the whole; then the mean difference and its direction, and what is left as "
-        "another shape; last, from which size a change of the mean difference is more than noise. "
-        f"{words.largest_part_sentence(profile, unit)} {words.overall_sentence(profile, unit)}"
-    )
-
-
 def _whole(place: GolferPlace, group: str, unit: str) -> list[str]:
     said = []
     if place.typicality is not None:
@@ -222,32 +179,6 @@ def _whole(place: GolferPlace, group: str, unit: str) -> list[str]:
     if place.pattern is not None:
         said += words.pattern_sentences(place.pattern)
     return said or ["The edition holds nothing to place a whole swing by."]
-
-
-def _alike_rows(alike: LookAlikes | None, unit: str, speed_unit: str) -> list[dict[str, str]]:
-    if alike is None:
-        return []
-    return [
-        {
-            "golfer": one.golfer,
-            "level": one.level or DASH,
-            "speed": DASH
-            if one.ball_speed_mps is None
-            else f"{number(mps_to(one.ball_speed_mps, speed_unit), 0)} "
-            f"{'mph' if speed_unit == 'mph' else 'm/s'}",
-            "change": _moved(one.next_change_cm, unit),
-        }
-        for one in alike.group
-    ]
-
-
-def _moved(change_cm: float | None, unit: str) -> str:
-    if change_cm is None:
-        return "no later session"
-    text = number(abs(cm_to(change_cm, unit)), 1)
-    if not text.strip("0."):
-        return "as before"
-    return f"{text} {unit} {'nearer' if change_cm < 0 else 'farther'}"
 
 
 def _table_words(place: GolferPlace) -> str:

@@ -102,8 +102,9 @@ def withheld_findings(edition: Edition, kind: AnnexKind) -> dict[str, str]:
 
 
 def _found(edition: Edition, kind: AnnexKind, record: type[Found]) -> dict[str, Found]:
+    kind_of_record: Any = record
     return {
-        annex.subject: _record_in(annex, record)
+        annex.subject: _record_in(annex, kind_of_record)
         for annex in edition.annexes
         if annex.kind == kind and annex.withheld is None
     }

@@ -18,6 +18,7 @@ from norms.statistics.components import (
     fit_components,
     trapezoid_weights,
 )
+from norms.statistics.covariances import positive_part
 from norms.statistics.one_thread import on_one_thread
 from norms.statistics.variance_components import fit_nested
 from norms.vocabulary import NODES
@@ -148,13 +149,6 @@ def score_noise(
     if not swing_freedom:
         return np.zeros((c, c)), day
     return positive_part((day - swing) / size), swing
-
-
-def positive_part(matrix: FloatArray) -> FloatArray:
-    """The nearest positive semidefinite matrix: negative eigenvalues set to zero."""
-    values, vectors = np.linalg.eigh(matrix)
-    part: FloatArray = (vectors * np.maximum(values, 0.0)) @ vectors.T
-    return part
 
 
 def _group_means(values: FloatArray, group: NDArray[np.int64]) -> FloatArray:

@@ -1,46 +1,27 @@
-"""Components, patterns and typicality as annexes of an edition, and out of them again."""
+"""Components, patterns and typicality fitted and kept as annexes of an edition."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, replace
 from functools import partial
-from typing import Any, Final, TypeVar
+from typing import Any, Final
 
 from norms.cohort.club_components import fit_club_components
 from norms.cohort.club_swings import cohort_swings
 from norms.cohort.edition import content_hash
+from norms.cohort.frozen_shapes import FrozenShapes, frozen_shapes
 from norms.cohort.pattern_description import NameOf
-from norms.cohort.patterns import PatternChoices, find_patterns
+from norms.cohort.pattern_search import PatternChoices
+from norms.cohort.patterns import find_patterns
 from norms.cohort.roll import Roll
 from norms.cohort.typicality import fit_typicality
 from norms.errors import CohortRefused
 from norms.records import Annex, Cohort, Edition
 from norms.records.annex import AnnexKind
 from norms.records.components import Components
-from norms.records.patterns import Patterns, Typicality
-from norms.records.plain import put_together, take_apart
-
-Found = TypeVar("Found")
+from norms.records.patterns import Patterns
+from norms.records.plain import take_apart
 
 NO_COMPONENTS: Final = "there are no components of this club's curves"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FrozenShapes:
-    """What an edition knows of the shapes of swings, ready to be applied to newcomers.
-
-    Attributes
-    ----------
-    components : Mapping of str to Components
-        By club.
-    patterns : Mapping of str to Patterns
-        By club.
-    typicality : Mapping of str to Typicality
-        By cohort key.
-    """
-
-    components: Mapping[str, Components]
-    patterns: Mapping[str, Patterns]
-    typicality: Mapping[str, Typicality]
 
 
 def with_shapes(
@@ -105,15 +86,6 @@ def with_shapes(
     )
 
 
-def frozen_shapes(edition: Edition) -> FrozenShapes:
-    """Components, patterns and typicality of an edition; empty where it was built without."""
-    return FrozenShapes(
-        components=_found(edition.annexes, "components", Components),
-        patterns=_found(edition.annexes, "patterns", Patterns),
-        typicality=_found(edition.annexes, "typicality", Typicality),
-    )
-
-
 def _club_cohorts(edition: Edition) -> list[Cohort]:
     """For each club, the golfers of every level."""
     return [
@@ -143,11 +115,3 @@ def _annex(kind: AnnexKind, subject: str, found: object) -> Annex:
         return Annex(kind=kind, subject=subject, withheld=found.message)
     document, arrays = take_apart(found)
     return Annex(kind=kind, subject=subject, document=document, arrays=arrays)
-
-
-def _found(annexes: Sequence[Annex], kind: AnnexKind, record: type[Found]) -> dict[str, Found]:
-    return {
-        annex.subject: put_together(record, annex.document, annex.arrays)
-        for annex in annexes
-        if annex.kind == kind and annex.withheld is None
-    }

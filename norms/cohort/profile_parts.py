@@ -63,10 +63,7 @@ def parts_of(departures_cm: FloatArray) -> ProfileParts:
     departures_cm : ndarray, shape (..., 3, 301)
         Curve minus reference. The node where two phases meet belongs to both.
     """
-    phases = [
-        departures_cm[..., first : last + 1]
-        for first, last in pairwise(_BOUNDARIES)
-    ]
+    phases = [departures_cm[..., first : last + 1] for first, last in pairwise(_BOUNDARIES)]
     shape = (*departures_cm.shape[:-2], len(PARTS))
     distance = np.stack([np.sqrt((phase**2).mean(axis=-1)) for phase in phases], axis=-1)
     signed = np.stack([phase.mean(axis=-1) for phase in phases], axis=-1)

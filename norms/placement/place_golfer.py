@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
+from norms.cohort.frozen_shapes import FrozenShapes, frozen_shapes
 from norms.cohort.levels import ALL_LEVELS, level_for, level_of
-from norms.cohort.pattern_annexes import FrozenShapes, frozen_shapes
 from norms.placement.cautions import ONE_SWING
 from norms.placement.findings import find_findings
 from norms.placement.golfer_mean import GolferMean, mean_of_swings

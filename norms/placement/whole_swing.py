@@ -5,8 +5,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.cohort.club_components import positive_part
-from norms.cohort.patterns import NONE_FITS, mixture_of
+from norms.cohort.frozen_shapes import NONE_FITS, mixture_of
 from norms.cohort.profile_parts import parts_of
 from norms.cohort.typicality import swings_seen
 from norms.placement.golfer_mean import GolferMean
@@ -15,6 +14,7 @@ from norms.records.components import Components
 from norms.records.golfer_place import NearestHandicap, PatternPlace, TypicalityPlace
 from norms.records.patterns import Patterns, Typicality
 from norms.statistics.conformal import conformal_p, more_unusual_than
+from norms.statistics.covariances import positive_part
 
 FloatArray = NDArray[np.float64]
 

@@ -4,11 +4,11 @@ Dimension letters: n targets (here golfers), k measurements of each.
 """
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special
 
 FloatArray = NDArray[np.float64]
 
@@ -102,7 +102,7 @@ def _two_way_limits(
     bms: float, jms: float, ems: float, wms: float, n: int, k: int, icc2: float, alpha: float
 ) -> FloatArray:
     """Lower and upper limits of the six forms, shape (2, 6)."""
-    quantile = stats.f.ppf
+    quantile = _f_quantile
     tail = 1.0 - alpha / 2.0
     within_df, error_df = n * (k - 1), (n - 1) * (k - 1)
     ratio1, ratio3 = bms / wms, bms / ems
@@ -134,6 +134,11 @@ def _two_way_limits(
         ],
         axis=1,
     )
+
+
+def _f_quantile(share: Any, upper: Any, lower: Any) -> FloatArray:
+    """Quantile of F; not by scipy.stats, whose import every placement would wait for."""
+    return np.asarray(special.fdtri(upper, lower, share), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,7 +204,7 @@ def one_way_reliability(
     k0 = float((total - (sizes**2).sum() / total) / (count - 1))
     tails = np.array([1.0 + confidence, 1.0 - confidence]) / 2.0
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratios = np.append(1.0, 1.0 / stats.f.ppf(tails, count - 1, total - count))
+        ratios = np.append(1.0, 1.0 / _f_quantile(tails, count - 1, total - count))
         ratios = np.float64(between) / within * ratios
         icc, low, high = np.where(np.isinf(ratios), 1.0, (ratios - 1) / (ratios - 1 + k0))
     return OneWayReliability(
@@ -255,7 +260,7 @@ def smallest_detectable_change(error: ArrayLike, confidence: float = 0.95) -> Fl
     confidence : float
         0.95 gives 1.96 · √2 · error.
     """
-    return np.asarray(stats.norm.ppf((1 + confidence) / 2) * np.sqrt(2) * np.asarray(error))
+    return np.asarray(special.ndtri((1 + confidence) / 2) * np.sqrt(2) * np.asarray(error))
 
 
 def individuality_index(within_sd: ArrayLike, between_sd: ArrayLike) -> FloatArray:

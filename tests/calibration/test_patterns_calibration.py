@@ -11,7 +11,9 @@ import pytest
 
 from norms.cohort.club_components import fit_club_components
 from norms.cohort.club_swings import CohortSwings
-from norms.cohort.patterns import PatternChoices, find_patterns
+from norms.cohort.frozen_shapes import NONE_FITS, mixture_of
+from norms.cohort.pattern_search import PatternChoices
+from norms.cohort.patterns import find_patterns
 from norms.cohort.profile_parts import parts_of
 from norms.cohort.typicality import fit_typicality
 from norms.placement.pattern_names import plain_name
@@ -102,7 +104,7 @@ def test_typicality_is_uniform_for_new_members_and_small_for_strangers():
             seen = own + day + plan.swing_sd / np.sqrt(m) * rng.normal(size=(NEWCOMERS, SHAPES))
             overall = parts_of(curves_of_scores(seen) - mean).overall
             ps[m] += [conformal_p(one, found.overall_cm[place]) for one in overall]
-        strange = curves_of_scores(own + day) + 6.0 * np.linspace(0, 1, 301)
+        strange = curves_of_scores(own + day) + 20.0 * np.linspace(0, 1, 301)
         strangers += [
             conformal_p(one, found.overall_cm[0]) for one in parts_of(strange - mean).overall
         ]
@@ -128,8 +130,6 @@ def test_none_fits_is_said_of_new_members_as_often_as_stated():
     for _ in range(40):
         _, cohort, swings = club(rng, plan)
         components, found = patterns_of(cohort, swings)
-        from norms.cohort.patterns import NONE_FITS, mixture_of
-
         shift = components.level_shifts.mean(axis=0)
         own = rng.normal(size=(NEWCOMERS, SHAPES))
         seen = own + np.hypot(plan.day_sd, plan.swing_sd) * rng.normal(size=own.shape)

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from norms.cohort.pattern_annexes import frozen_shapes
+from norms.cohort.frozen_shapes import frozen_shapes
 from norms.errors import CohortRefused
 from pipelines.feature_table import features_csv
 from pipelines.place_golfer import PlaceRequest

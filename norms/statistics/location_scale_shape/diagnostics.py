@@ -7,8 +7,7 @@ statistics for age-specific reference intervals, Statistics in Medicine 19 (2000
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -53,8 +52,8 @@ def worms(scores: FloatArray, bins: list[IntArray]) -> tuple[FloatArray, FloatAr
 
 def worm_half_width(count: int) -> FloatArray:
     """Half-width of a worm's pointwise 95 % limits with ``count`` golfers, shape (w,)."""
-    share = stats.norm.cdf(WORM_SCORES)
-    density = stats.norm.pdf(WORM_SCORES)
+    share = ndtr(WORM_SCORES)
+    density = np.exp(-0.5 * WORM_SCORES**2) / np.sqrt(2.0 * np.pi)
     half: FloatArray = ndtri(0.975) * np.sqrt(share * (1.0 - share) / count) / density
     return half
 
@@ -79,6 +78,8 @@ def q_statistics(
         G minus those spent (for the variance half of those spent plus one), and the upper tail of
         chi-squared; NaN where less than one degree is left.
     """
+    from scipy import stats  # here, because placing imports this module and does not need it
+
     q = np.zeros((len(scores), 4))
     for members in groups:
         z, n = scores[:, members], len(members)

@@ -7,7 +7,7 @@ import pytest
 
 from norms.cohort.club_components import fit_club_components
 from norms.cohort.club_swings import CohortSwings
-from norms.cohort.patterns import PatternChoices
+from norms.cohort.pattern_search import PatternChoices
 from norms.records import Cohort, CohortDefinition
 from norms.records.components import Components
 from norms.synthetic.shaped_club import (

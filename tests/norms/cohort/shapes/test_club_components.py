@@ -4,13 +4,13 @@ import pytest
 from norms.cohort.club_components import (
     fit_club_components,
     golfer_levels,
-    positive_part,
     score_noise,
 )
 from norms.cohort.profile_parts import QUANTITIES
 from norms.errors import CohortRefused
 from norms.records import Cohort
 from norms.records.plain import put_together, take_apart
+from norms.statistics.covariances import positive_part
 
 
 def test_number_of_components_follows_the_stated_rule(four_patterns):

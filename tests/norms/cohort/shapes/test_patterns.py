@@ -1,7 +1,8 @@
 import numpy as np
 import pytest
 
-from norms.cohort.patterns import find_patterns, mixture_of
+from norms.cohort.frozen_shapes import mixture_of
+from norms.cohort.patterns import find_patterns
 from norms.placement.pattern_names import plain_name
 from norms.records.patterns import Patterns
 from norms.records.plain import put_together, take_apart

@@ -10,7 +10,7 @@ from norms.cohort.edition import build_edition
 from norms.cohort.levels import DEFAULT_LEVELS
 from norms.cohort.measurement_error import measurement_error
 from norms.cohort.pattern_annexes import with_shapes
-from norms.cohort.patterns import PatternChoices
+from norms.cohort.pattern_search import PatternChoices
 from norms.cohort.roll import call_roll
 from norms.placement.lookalikes import History, history_of
 from norms.placement.pattern_names import plain_name
