@@ -125,8 +125,9 @@ def progress_sentence(review: StandardReview) -> str:
     gained = sum(count for (_, now), count in changed.items() if now == "met")
     lost = sum(count for (then, _), count in changed.items() if then == "met")
     return (
-        f"{plural(len(review.progress), 'golfer')} of both reviews swung since: {gained} newly meet it, {lost} "
-        "no longer do. A change is told only beyond the smallest detectable change."
+        f"{plural(len(review.progress), 'golfer')} of both reviews swung since: {gained} newly "
+        f"meet it, {lost} no longer do. A change is told only beyond the smallest detectable "
+        "change."
     )
 
 
