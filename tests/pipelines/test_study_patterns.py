@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from norms.cohort.pattern_annexes import FrozenShapes
+from norms.cohort.frozen_shapes import FrozenShapes
 from norms.errors import StudyRefused
 from norms.records import Cohort, CohortDefinition, CohortNorms, Edition
 from pipelines import study_patterns
