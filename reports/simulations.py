@@ -74,7 +74,7 @@ def _studies() -> dict[str, object]:
 
 def _editions() -> dict[str, object]:
     rows = [
-        ("Comparing two editions of equal truth, " + row["golfers of the second season"],
+        ("Two editions of equal truth, the second of " + row["golfers of the second season"],
          *_percents([0.05, float(row["false_alarm_rate"])]))
         for row in _rows("compare_false_alarms.csv")
     ]  # fmt: skip
