@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from norms.errors import NormsError
-from pipelines.commands import coaching, editions, intake, labs
+from pipelines.commands import coaching, editions, intake, labs, standards, studies
 from pipelines.commands.terminal import shown_progress
 
 app = typer.Typer(
@@ -38,6 +38,8 @@ INTAKE = "Bring people and captures in"
 LABS = "Hold labs and captures to account"
 NORMS = "Build norms"
 COACHING = "Beside a student"
+STUDIES = "Study ball speed"
+STANDARDS = "Set what the academy teaches"
 
 for panel, commands in {
     INTAKE: (intake.roster, intake.speeds, intake.settings, intake.profile, intake.collect),
@@ -48,14 +50,25 @@ for panel, commands in {
         editions.exclusions,
         editions.plan,
         editions.compare,
-        editions.export,
+        editions.share,
         editions.adopt,
     ),
     COACHING: (coaching.place, coaching.peers),
+    STUDIES: (
+        studies.study,
+        studies.declare,
+        studies.looks,
+        studies.features,
+        studies.ask,
+        studies.timed_speeds,
+        studies.doubtful_speeds,
+    ),
 }.items():
     for command in commands:
         app.command(rich_help_panel=panel)(command)
 app.command("import", rich_help_panel=NORMS)(editions.import_)
+app.command("export", rich_help_panel=STUDIES)(studies.frame)
+app.add_typer(standards.app, name="standard", rich_help_panel=STANDARDS)
 
 
 def main() -> None:

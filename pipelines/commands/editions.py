@@ -141,7 +141,7 @@ def compare(
     write_json(json_path, comparison_document(comparison))
 
 
-def export(
+def share(
     edition: Annotated[str, typer.Argument(help="Name of the edition.")],
     folder: Annotated[Path, typer.Argument(help="Where to write it.")],
     store: StorePath,
