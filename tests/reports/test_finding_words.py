@@ -4,7 +4,7 @@ import re
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from norms.placement.findings import strength_of
@@ -47,6 +47,7 @@ FINDINGS = st.builds(
 )
 
 
+@settings(deadline=None)
 @given(FINDINGS, st.sampled_from(["in", "cm"]))
 def test_words_number_and_mark_of_a_finding_agree(finding, unit):
     text = words.finding_words(finding, "golfers at this level")
@@ -64,6 +65,7 @@ def test_words_number_and_mark_of_a_finding_agree(finding, unit):
     assert "should" not in text
 
 
+@settings(deadline=None)
 @given(FINDINGS)
 def test_the_comparative_goes_with_the_side(finding):
     from reports.phrases import phrase
@@ -73,6 +75,7 @@ def test_the_comparative_goes_with_the_side(finding):
     assert text.startswith(f"{more} than")
 
 
+@settings(deadline=None)
 @given(
     st.floats(-20, 20), st.floats(-20, 20), st.integers(1, 5), st.integers(1, 5),
     st.sampled_from(["sway_top", "tempo", "sway_turn_lead", "lift_rate_max"]),
@@ -94,6 +97,7 @@ def test_a_change_that_cannot_be_judged_says_so():
     assert words.change_words(change, "in").startswith("Cannot be judged")
 
 
+@settings(deadline=None)
 @given(st.integers(1, 300), st.data())
 def test_typicality_is_a_count_that_goes_with_its_p(peers, data):
     more = data.draw(st.integers(0, peers))

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -46,6 +46,7 @@ def test_extra_variance_makes_a_case_less_unusual():
     assert single_case([3.0], group, [1.0]).p[0] > single_case([3.0], group).p[0]
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(-5, 5), min_size=1, max_size=40), st.floats(-6, 6))
 def test_conformal_p_and_count_fit_together(others, score):
     p, more = conformal_p(score, others), more_unusual_than(score, others)

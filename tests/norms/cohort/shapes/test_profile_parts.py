@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -24,6 +24,7 @@ def test_index_on_bakers_published_constants(overall, index):
     assert deviation_index(overall, 1.677, 0.263) == pytest.approx(index, abs=0.05)
 
 
+@settings(deadline=None)
 @given(arrays(float, 9, elements=st.floats(0, 50)))
 def test_squared_distance_is_parts_times_nodes_times_square_of_overall(distances):
     nodes = 101
@@ -31,6 +32,7 @@ def test_squared_distance_is_parts_times_nodes_times_square_of_overall(distances
     assert squared == pytest.approx(9 * nodes * overall_deviation(distances) ** 2, abs=1e-9)
 
 
+@settings(deadline=None)
 @given(CURVES)
 def test_distance_splits_into_sign_and_shape(departures):
     parts = parts_of(departures)
@@ -40,6 +42,7 @@ def test_distance_splits_into_sign_and_shape(departures):
     assert (np.abs(parts.signed) <= parts.distance + 1e-9).all()
 
 
+@settings(deadline=None)
 @given(CURVES, st.floats(0.1, 5))
 def test_parts_scale_with_the_departures_and_turn_with_their_sign(departures, factor):
     parts, scaled = parts_of(departures), parts_of(-factor * departures)

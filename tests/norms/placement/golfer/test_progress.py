@@ -2,7 +2,7 @@ from datetime import date
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from norms.errors import CohortRefused
@@ -34,6 +34,7 @@ def test_a_golfer_at_the_5th_centile_is_expected_near_the_12th():
     assert centile == pytest.approx(12.5, abs=0.3)
 
 
+@settings(deadline=None)
 @given(
     st.floats(-4, 4), st.floats(0.05, 3), st.floats(0.05, 3), st.floats(0, 2),
     st.integers(1, 9), st.integers(1, 9),
@@ -75,6 +76,7 @@ def test_critical_value_is_the_usual_one_where_nothing_is_expected():
     assert critical_value(0.0, 1.0, 1.0) == pytest.approx(1.959964, abs=1e-5)
 
 
+@settings(deadline=None)
 @given(st.floats(-6, 6), st.floats(-6, 6), st.integers(1, 6), st.integers(1, 6))
 def test_verdict_and_bars_cannot_disagree(first, last, before, after):
     found = judge_change("sway_top", first, last, USUAL, (before, after))
