@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
+from norms.cohort.pattern_search import PatternChoices
 from norms.errors import CohortRefused
 from norms.records import FeaturePartition
 from norms.study.feature_cohort import (
@@ -80,7 +79,7 @@ def answer_features(
     return FeatureAnswers(
         bands=feature_bands(frame, club, smallest_cell=smallest) if "bands" in ask else None,
         partition=feature_partition(frame, PARTITION_FACT, club) if "partition" in ask else None,
-        patterns=feature_patterns(frame, np.random.default_rng(seed), club)
+        patterns=feature_patterns(frame, PatternChoices(seed=seed), club)
         if "patterns" in ask
         else None,
     )

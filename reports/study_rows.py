@@ -82,7 +82,6 @@ def patterns_sentence(patterns: FeaturePatterns) -> str:
     """How many patterns golfers of a cohort of features fall into, and why so many."""
     who = plural(len(patterns.golfers), "golfer")
     if patterns.patterns == 1:
-        return f"{who}: no patterns ({patterns.reason}, p {number(patterns.cloud_p, 2)})."
+        return f"{who}. {patterns.reason}"
     sizes = np.bincount(patterns.memberships.argmax(axis=1), minlength=patterns.patterns)
-    counts = ", ".join(f"{size:,}" for size in sizes)
-    return f"{who}: {patterns.patterns} patterns of {counts} ({patterns.reason})."
+    return f"{who}, of whom {', '.join(f'{size:,}' for size in sizes)}. {patterns.reason}"

@@ -8,10 +8,10 @@ from numpy.typing import NDArray
 
 from norms.cohort.bands import PRIVACY_MINIMUM, check_rules, withheld_reason
 from norms.cohort.partition import ComparedGroups, feature_evidence
+from norms.cohort.pattern_search import PatternChoices, search_patterns
 from norms.errors import CohortRefused
 from norms.records import FeaturePartition
 from norms.records.study import StudyFrame
-from norms.statistics.cluster_stability import STABLE, best_mixture, cluster_jaccard, one_cloud_test
 from norms.statistics.quantiles import quantiles_with_intervals
 from norms.statistics.within_between import group_means
 from norms.vocabulary import BAND_PERCENTS, NODES
@@ -172,19 +172,18 @@ def _none(golfers: int) -> FloatArray:
 
 
 def feature_patterns(
-    frame: StudyFrame,
-    rng: np.random.Generator,
-    club: str | None = None,
-    *,
-    most: int = 5,
-    simulations: int = 99,
-    resamples: int = 50,
-    level: float = 0.01,
+    frame: StudyFrame, choices: PatternChoices, club: str | None = None
 ) -> FeaturePatterns:
     """Families of alike golfers by their mean features, one cloud being an answer like any other.
 
-    Features are standardised and turned into principal scores; a division is believed only where
-    one Gaussian cloud would not improve as much and its parts return when golfers are resampled.
+    Features are standardised and turned into principal scores; in these the search for patterns
+    is the one that curves have.
+
+    Parameters
+    ----------
+    frame : StudyFrame
+    choices : PatternChoices
+    club : str or None
 
     Raises
     ------
@@ -199,35 +198,15 @@ def feature_patterns(
             f"{2 * PRIVACY_MINIMUM} are needed",
             code="too_few_golfers",
         )
-    names = tuple(code for code, kept in zip(golfers, whole.tolist(), strict=True) if kept)
     scores = _scores(features[whole])
-    one = best_mixture(scores, 1, rng, starts=1)
-    test = one_cloud_test(scores, most, rng, simulations=simulations)
-    alone = np.ones((len(names), 1))
-    if one is None or test.improvement <= 0 or test.p > level:
-        return FeaturePatterns(
-            golfers=names, patterns=1, cloud_p=test.p, memberships=alone, reason="one cloud"
-        )
-    fits = [best_mixture(scores, k, rng) for k in range(2, most + 1)]
-    best = min((fit for fit in fits if fit is not None), key=lambda fit: fit.bic)
-    labels = np.argmax(best.memberships(scores), axis=1)
-
-    def relabel(rows: FloatArray) -> NDArray[np.int64]:
-        again = best_mixture(rows, len(best.weights), rng, starts=3)
-        return np.asarray(np.argmax((again or best).memberships(rows), axis=1), dtype=np.int64)
-
-    stability = cluster_jaccard(scores, labels, relabel, rng, resamples=resamples)
-    if stability.min() < STABLE or np.bincount(labels).min() < PRIVACY_MINIMUM:
-        reason = "not one even cloud, but no division of it is stable"
-        return FeaturePatterns(
-            golfers=names, patterns=1, cloud_p=test.p, memberships=alone, reason=reason
-        )
+    found = search_patterns(scores, choices, np.random.default_rng(choices.seed))
+    memberships = found.mixture.memberships(scores)
     return FeaturePatterns(
-        golfers=names,
-        patterns=len(best.weights),
-        cloud_p=test.p,
-        memberships=best.memberships(scores),
-        reason=f"every pattern returns when golfers are resampled ({stability.min():.2f} or more)",
+        golfers=tuple(code for code, kept in zip(golfers, whole.tolist(), strict=True) if kept),
+        patterns=memberships.shape[1],
+        cloud_p=found.cloud_p,
+        memberships=memberships,
+        reason=found.reason,
     )
 
 

@@ -111,7 +111,7 @@ def test_a_cohort_of_features_is_asked(run):
     said = run("ask", "open", "--what", "bands", "--what", "partition")
     assert "sway_travel" in said
     assert "may be shared" in said or "undecided" in said
-    assert "35 golfers: no patterns" in run("ask", "open", "--what", "patterns")
+    assert "35 golfers. One cloud, no types" in run("ask", "open", "--what", "patterns")
     with pytest.raises(CohortRefused, match="needs curves"):
         run("ask", "open", "--what", "edition")
 

@@ -3,6 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from norms.cohort.pattern_search import PatternChoices
 from norms.errors import CohortRefused
 from norms.statistics.quantiles import quantiles
 from norms.study.feature_cohort import (
@@ -59,19 +60,14 @@ def test_a_partition_tells_the_feature_that_differs_from_those_that_do_not(make_
 
 
 def test_patterns_are_found_where_golfers_form_families_and_not_in_one_cloud(make_frame):
+    choices = PatternChoices(most=3, simulations=39, resamples=20, cloud_level=0.05, starts=6)
     frame = make_frame(golfers=60)
-    cloud = feature_patterns(frame, np.random.default_rng(1), most=3, simulations=39, level=0.05)
+    cloud = feature_patterns(frame, choices)
     assert cloud.patterns == 1
+    assert "One cloud" in cloud.reason
     golfer = np.array([int(code[1:]) for code in frame.golfers])
     features = frame.features + 12.0 * (golfer % 2)[:, None] * np.array([1.0, -1.0, 1.0, 0.0])
-    families = feature_patterns(
-        replace(frame, features=features),
-        np.random.default_rng(1),
-        most=3,
-        simulations=39,
-        resamples=20,
-        level=0.05,
-    )
+    families = feature_patterns(replace(frame, features=features), choices)
     assert families.patterns == 2
     labels = families.memberships.argmax(axis=1)
     truth = np.array([int(code[1:]) % 2 for code in families.golfers])
