@@ -5,6 +5,7 @@ with ``-m slow``; the table is kept in results/patterns.csv.
 """
 
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from norms.cohort.patterns import find_patterns
 from norms.cohort.profile_parts import parts_of
 from norms.cohort.typicality import fit_typicality
 from norms.placement.pattern_names import plain_name
+from norms.placement.whole_swing import nearest_handicap
 from norms.records import Cohort, CohortDefinition
 from norms.statistics.cluster_stability import adjusted_rand
 from norms.statistics.conformal import conformal_p
@@ -148,3 +150,45 @@ def test_none_fits_is_said_of_new_members_as_often_as_stated():
     )  # fmt: skip
     assert 0.02 <= said / asked <= 0.08
     assert strange / asked >= 0.95
+
+
+def test_interval_of_the_nearest_handicap_covers():
+    rng = np.random.default_rng(SEED + 3)
+    plan = ShapedPlan(golfers=120, level_shift=0.0)
+    slope = np.array([0.8, -0.5, 0.0, 0.3, 0.0])
+    hits, widths = [], []
+    for _ in range(60):
+        drawn = shape_club(rng, plan)
+        handicaps = rng.uniform(0, 30, plan.golfers)
+        trend = curves_of_scores(slope * ((handicaps - 15) / 8)[:, None])
+        curves = drawn.curves_cm + trend[drawn.golfer]
+        per = plan.sessions * plan.swings
+        codes = tuple(f"Q{i:04d}" for i in range(plan.golfers))
+        cohort = Cohort(
+            definition=CohortDefinition(key="driver/all", club="driver"),
+            golfers=codes,
+            swing_counts=np.full(plan.golfers, per),
+            curves_cm=curves.reshape(plan.golfers, per, 3, 301).mean(axis=1),
+            feature_names=(),
+            features=np.empty((plan.golfers, 0)),
+        )
+        swings = CohortSwings(drawn.golfer, drawn.session, drawn.levels, curves)
+        known = dict(zip(codes, handicaps.tolist(), strict=True))
+        components = fit_club_components(cohort, swings, known)
+        for truth in rng.uniform(3, 27, NEWCOMERS):
+            own = rng.normal(size=SHAPES) + slope * (truth - 15) / 8
+            seen = own + np.hypot(plan.day_sd, plan.swing_sd) * rng.normal(size=SHAPES)
+            mean = SimpleNamespace(
+                swing=SimpleNamespace(curve=SimpleNamespace(values_cm=curves_of_scores(seen))),
+                codes=("one",),
+                days=1,
+            )
+            found = nearest_handicap(mean, components)
+            hits.append(found.low <= truth <= found.high)
+            widths.append(found.high - found.low)
+    keep(
+        "nearest_handicap.csv",
+        ["newcomers,swings,coverage,mean width in strokes",
+         f"{len(hits)},1,{np.mean(hits):.4f},{np.mean(widths):.2f}"],
+    )  # fmt: skip
+    assert 0.87 <= np.mean(hits) <= 0.95
