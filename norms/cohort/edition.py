@@ -22,6 +22,7 @@ from norms.cohort.coverage import who_is_missing
 from norms.cohort.definitions import check_definition, check_names, definition_document
 from norms.cohort.levels import ALL_LEVELS, DEFAULT_LEVELS
 from norms.cohort.members import MEMBER_RULE, members
+from norms.cohort.published_limits import SHOWN_RULE, published_bands
 from norms.cohort.roll import Roll, call_roll
 from norms.cohort.suppression import with_linked_suppression
 from norms.errors import CohortRefused
@@ -112,6 +113,7 @@ def build_edition(
         "levels": [asdict(level) for level in levels],
         "member_rule": MEMBER_RULE,
         "band_of": BAND_OF,
+        "shown_rule": SHOWN_RULE,
         "numpy_version": np.__version__,
         "norms_version": version("pelvis-norms"),
     }
@@ -232,7 +234,8 @@ def _cell(
     withheld = withheld_reason(len(cohort.golfers), percents, confidence, smallest_cell)
     bands = None
     if withheld is None:
-        bands = bands_of(cohort, percents, confidence, smallest_cell=smallest_cell)
+        found = bands_of(cohort, percents, confidence, smallest_cell=smallest_cell)
+        bands = published_bands(found, cohort)
     return CohortNorms(cohort=cohort, bands=bands, withheld=withheld)
 
 

@@ -17,6 +17,12 @@ from norms.records import Bands, Cohort
 ROUNDED_BELOW: Final = 10
 """Golfers below whom every number is rounded: twice the usual privacy minimum, our choice."""
 STEPS_PER_WIDTH: Final = 10
+SHOWN_RULE: Final = (
+    f"below {ROUNDED_BELOW} golfers every number, and from {ROUNDED_BELOW} on every limit that is "
+    "the smallest or largest golfer's own mean, is rounded to a step of about a tenth of the "
+    "interval's width, limits outward"
+)
+"""As an edition and a page say it."""
 
 FloatArray = NDArray[np.float64]
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from norms.cohort.bands import bands_of, withheld_reason
 from norms.cohort.edition import content_hash
+from norms.cohort.published_limits import published_bands
 from norms.cohort.suppression import with_linked_suppression
 from norms.records import Cohort, CohortNorms, Edition
 
@@ -78,7 +79,10 @@ def _cell_without(cell: CohortNorms, golfer: str, smallest_cell: int) -> CohortN
         return replace(cell, cohort=cohort)
     rules = (cell.bands.percents, cell.bands.confidence)
     withheld = withheld_reason(len(cohort.golfers), *rules, smallest_cell)
-    bands = None if withheld else bands_of(cohort, *rules, smallest_cell=smallest_cell)
+    bands = None
+    if withheld is None:
+        found = bands_of(cohort, *rules, smallest_cell=smallest_cell)
+        bands = published_bands(found, cohort)
     return CohortNorms(cohort=cohort, bands=bands, withheld=withheld)
 
 

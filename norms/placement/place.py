@@ -10,6 +10,7 @@ import numpy as np
 
 from norms.cohort.bands import bands_of, withheld_reason
 from norms.cohort.levels import ALL_LEVELS, level_for, level_of
+from norms.cohort.published_limits import published_bands
 from norms.errors import CohortRefused
 from norms.placement.by_handicap import place_features_by_handicap
 from norms.placement.cautions import caution_sentences
@@ -85,7 +86,8 @@ def place_swing(
         withheld = cell.withheld  # large enough, and still not to be shown
     bands = None
     if withheld is None:
-        bands = bands_of(peers, rules.percents, rules.confidence, smallest_cell=rules.smallest_cell)
+        found = bands_of(peers, rules.percents, rules.confidence, smallest_cell=rules.smallest_cell)
+        bands = published_bands(found, peers)
     definition = cell.cohort.definition
     whole_curve = None
     if rules.whole_curve is not None and (cell.bands is not None or n < rules.smallest_cell):

@@ -65,7 +65,7 @@ def test_the_range_is_the_widest_pair_that_the_peers_bear(swing_of, edition, ros
     assert of_40.peers_high == pytest.approx(36.4)
     of_9 = place_of(place_swing(swing_of("Q9999"), edition, level="none"))
     assert (of_9.range_percents, of_9.peers_low) == (None, None)
-    assert of_9.peers_median == pytest.approx(35.5)
+    assert of_9.peers_median == pytest.approx(36.0)  # 35.5, to a step that hides whose it is
 
 
 def test_a_cell_that_would_give_a_small_one_away_shows_nothing_of_its_peers(edition, swing_of):
