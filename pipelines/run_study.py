@@ -100,8 +100,8 @@ def _patterns(store: Store, stated: StudyFile) -> dict[str, dict[str, float]] | 
 
 
 def plan_hash(stated: StudyFile) -> str:
-    """SHA-256 of everything a plan states, its table of patterns included."""
-    text = json.dumps(stated.document, sort_keys=True, ensure_ascii=False)
+    """SHA-256 of what a plan states, its table of patterns included."""
+    text = json.dumps(stated.departures, sort_keys=True, ensure_ascii=False)
     content = stated.patterns.read_bytes() if stated.patterns else b""
     return hashlib.sha256(text.encode() + content).hexdigest()
 

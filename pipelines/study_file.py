@@ -105,6 +105,9 @@ class StudyFile:
         Edition whose patterns are features of the study.
     document : dict
         Everything stated, defaults filled in, as plain values: what a declaration keeps.
+    departures : dict
+        What is stated otherwise than by default: what makes a plan the same plan, also once the
+        program knows more options.
     """
 
     plan: StudyPlan
@@ -112,6 +115,7 @@ class StudyFile:
     patterns: Path | None
     edition: str | None
     document: dict[str, Any]
+    departures: dict[str, Any]
 
 
 def read_study(file: Path) -> StudyFile:
@@ -162,6 +166,7 @@ def read_study(file: Path) -> StudyFile:
         patterns=None if model.patterns is None else file.parent / model.patterns,
         edition=model.edition,
         document=section.model_dump(mode="json"),
+        departures=section.model_dump(mode="json", exclude_defaults=True),
     )
 
 

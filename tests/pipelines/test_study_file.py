@@ -7,6 +7,7 @@ import demo_data
 from norms.cohort.levels import DEFAULT_LEVELS
 from norms.errors import StudyRefused
 from norms.records import CohortDefinition
+from pipelines.run_study import plan_hash
 from pipelines.study_file import definitions_of, read_study
 
 WHOLE = """
@@ -119,3 +120,10 @@ def test_a_missing_file_is_refused(tmp_path):
 def test_the_example_study_is_valid():
     file = Path(demo_data.__file__).with_name("forward_travel_study.toml")
     assert read_study(file).plan.primary[0] == "sway_travel"
+
+
+def test_a_default_spelt_out_is_the_same_plan(tmp_path):
+    plain = read(tmp_path, LEAST)
+    spelt = read(tmp_path, LEAST + "[model]\nseed = 1\nfolds = 10\n")
+    other = read(tmp_path, LEAST + "[model]\nseed = 2\n")
+    assert plan_hash(plain) == plan_hash(spelt) != plan_hash(other)
