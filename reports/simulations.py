@@ -25,7 +25,7 @@ NAMES = {
 @cache
 def simulation_tables() -> tuple[dict[str, object], ...]:
     """Tables of a few rows: title, words, headings and rows."""
-    return (_reliability(), _studies(), _editions())
+    return (_reliability(), _placing(), _studies(), _editions())
 
 
 def _reliability() -> dict[str, object]:
@@ -41,6 +41,37 @@ def _reliability() -> dict[str, object]:
         "rows": [
             (words, *_percents([nominal[name], min(measured[name]), max(measured[name])]))
             for name, words in NAMES.items()
+        ],
+    }
+
+
+def _placing() -> dict[str, object]:
+    held = [
+        float(row["coverage"])
+        for name in ("sure_places.csv", "sure_places_skewed.csv")
+        for row in _rows(name)
+    ]
+    flagged = [float(row["single case"]) for row in _rows("single_case.csv")]
+    real = {row["first session"]: float(row["share told real"]) for row in _rows("real_change.csv")}
+    lines = [
+        ("A golfer’s true place lies in its interval", 0.9, held),
+        ("A golfer like the others is flagged, 5 to 20 peers", 0.05, flagged),
+        ("A golfer who has not changed is told of a change", 0.05, [real["all"]]),
+        ("The same after an extreme first session", 0.05, [real["extreme"]]),
+        (
+            "The same by the smallest detectable change alone, for comparison",
+            0.05,
+            [real["extreme by the smallest detectable change alone"]],
+        ),
+    ]
+    return {
+        "title": "Placing a golfer, and telling a change",
+        "words": "Golfers of many and few swings, among many and few peers, of normal and skewed "
+        "values.",
+        "headings": ("What happens", "Wanted", "Lowest", "Highest"),
+        "rows": [
+            (words, *_percents([wanted, min(shares), max(shares)]))
+            for words, wanted, shares in lines
         ],
     }
 

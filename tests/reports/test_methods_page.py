@@ -32,6 +32,10 @@ SHIPPED = {
     "study_effects.csv": "results/study_effects.csv",
     "adopt_error_rates.csv": "results/adopt_error_rates.csv",
     "compare_false_alarms.csv": "results/compare_false_alarms.csv",
+    "sure_places.csv": "results/sure_places.csv",
+    "sure_places_skewed.csv": "results/sure_places_skewed.csv",
+    "real_change.csv": "results/real_change.csv",
+    "single_case.csv": "results/single_case.csv",
 }
 
 
@@ -133,7 +137,7 @@ def test_the_sentences_say_what_the_table_says() -> None:
 
 
 def test_simulations_are_shown_at_their_worst_and_best() -> None:
-    reliability, studies, editions = simulation_tables()
+    reliability, placing, studies, editions = simulation_tables()
     measured = defaultdict(list)
     with (RESULTS / "reliability.csv").open(encoding="utf-8", newline="") as stream:
         for row in csv.DictReader(stream):
@@ -147,7 +151,10 @@ def test_simulations_are_shown_at_their_worst_and_best() -> None:
     # every quantity but a run length, which is no share
     assert len(reliability["rows"]) == len(measured) - 1
     assert [row[0] for row in studies["rows"]] == ["25", "60", "250"]
-    for table in (reliability, studies, editions):
+    with (RESULTS / "single_case.csv").open(encoding="utf-8", newline="") as stream:
+        flagged = [100 * float(row["single case"]) for row in csv.DictReader(stream)]
+    assert placing["rows"][1][1:] == ("5.0 %", f"{min(flagged):.1f} %", f"{max(flagged):.1f} %")
+    for table in (reliability, placing, studies, editions):
         assert {len(row) for row in table["rows"]} == {len(table["headings"])}
 
 
