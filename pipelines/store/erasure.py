@@ -114,7 +114,7 @@ class Erasures:
             mentions.found_in(text)
             for table, columns in self._tables().items()
             for column in _texts(columns)
-            for _, text in self._texts_of(table, column)
+            for _, text in self._texts_of(table, column, mentions)
         )
 
     def receipts(self) -> list[ErasureReceipt]:
@@ -216,10 +216,10 @@ class Erasures:
         for key in KEYS:
             if columns.get(key) != "VARCHAR":
                 continue
-            found = self._script(f'SELECT DISTINCT "{key}" FROM "{table}" WHERE "{key}" <> \'\'')
-            mine = [
-                v for (v,) in found if (v == golfer if key == "golfer" else mentions.found_in(v))
-            ]
+            mine = [golfer]
+            if key != "golfer":
+                found = {text for _, text in self._texts_of(table, key, mentions)}
+                mine = [text for text in found if mentions.found_in(text)]
             if mine:
                 text = f'DELETE FROM "{table}" WHERE "{key}" IN (SELECT unnest(?)) RETURNING 1'
                 deleted += len(self._script(text, (mine,)))
@@ -229,7 +229,7 @@ class Erasures:
         """Take the golfer out of texts and documents that are kept; rows of files go whole."""
         deleted = 0
         for column, kind in _texts(columns).items():
-            for row, text in self._texts_of(table, column):
+            for row, text in self._texts_of(table, column, mentions):
                 clean = _clean(text, kind, mentions)
                 if clean == text:
                     continue
@@ -242,8 +242,10 @@ class Erasures:
                     self._script(update, (clean, row))
         return deleted
 
-    def _texts_of(self, table: str, column: str) -> list[tuple[Any, ...]]:
-        return self._script(f'SELECT rowid, "{column}" FROM "{table}" WHERE "{column}" IS NOT NULL')
+    def _texts_of(self, table: str, column: str, mentions: Mentions) -> list[tuple[Any, ...]]:
+        """Rows and texts of a column that could name the golfer."""
+        text = f'SELECT rowid, "{column}" FROM "{table}" WHERE regexp_matches("{column}", ?)'
+        return self._script(text, (mentions.candidates,))
 
     def _script(self, text: str, parameters: Sequence[object] = ()) -> list[tuple[Any, ...]]:
         return self._database.script(text, parameters)

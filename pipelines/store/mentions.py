@@ -1,5 +1,6 @@
 """Where a golfer is named in words and documents: by code, by swing, by file."""
 
+import json
 import re
 from collections.abc import Iterable
 from typing import Any, Final
@@ -19,6 +20,12 @@ class Mentions:
         Codes of the golfer and of the golfer's swings, names of their files, content hashes.
     others : iterable of str
         Codes of the other golfers of the roster: "Q1" does not name "Q1-b".
+
+    Attributes
+    ----------
+    candidates : str
+        Regular expression for the database, found in every text and document that could name the
+        golfer, and in some that do not.
     """
 
     def __init__(self, codes: Iterable[str], others: Iterable[str]) -> None:
@@ -26,6 +33,7 @@ class Mentions:
         sought = {code for code in self._whole if len(code) >= SHORTEST and not code.isdigit()}
         longer = {other for other in others if any(code in other for code in sought)} - self._whole
         # Longest first, so that a longer code of somebody else is passed over as a whole.
+        self.candidates = _candidates(sought, self._whole - sought)
         parts = sorted(sought | longer, key=lambda code: (-len(code), code))
         self._theirs = longer
         self._pattern = re.compile(
@@ -69,3 +77,21 @@ class Mentions:
         if isinstance(item, dict):
             return any(isinstance(value, str) and self.found_in(value) for value in item.values())
         return isinstance(item, str) and self.found_in(item)
+
+
+def _candidates(inside: set[str], whole: set[str]) -> str:
+    """Alternatives without those that hold another: a swing's code mostly holds the golfer's."""
+    shortest: list[str] = []
+    for code in sorted(inside, key=len):
+        if not any(known in code for known in shortest):
+            shortest.append(code)
+    # In a document other letters than those of English stand as JSON writes them.
+    forms = {form for code in shortest for form in (code, json.dumps(code)[1:-1])}
+    quoted = [_quoted(form) for form in sorted(forms)]
+    quoted += [f"^{_quoted(code)}$|{_quoted(json.dumps(code))}" for code in sorted(whole)]
+    return "|".join(quoted)
+
+
+def _quoted(text: str) -> str:
+    """A text as a regular expression of the database, which knows fewer escapes than Python."""
+    return "".join(c if c.isascii() and c.isalnum() else f"\\x{{{ord(c):x}}}" for c in text)

@@ -125,13 +125,18 @@ def tell(what: str, **facts: object) -> None:
 
 
 def serve() -> None:
-    """Fork a child for each job named on standard input, as JSON a line."""
+    """Fork a child for each job named on standard input, as JSON a line.
+
+    A child that is done is kept until a further line says that nobody will kill it any more, so
+    that its number cannot have become somebody else's.
+    """
     for line in sys.stdin:
         order = json.loads(line)
         child = os.fork()
         if child == 0:
             run_child(order)
         tell("pid", pid=child)
+        sys.stdin.readline()
         _, status = os.waitpid(child, 0)
         tell("gone", status=status)
 

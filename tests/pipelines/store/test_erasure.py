@@ -7,6 +7,8 @@ from datetime import UTC, date, datetime
 import duckdb
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from norms.cohort.bands import bands_of
 from norms.cohort.edition import build_edition, verify_edition
@@ -336,6 +338,24 @@ def test_erasing_twice_says_that_nothing_is_left(path):
 )  # fmt: skip
 def test_a_code_is_found_as_a_word_and_not_inside_anothers(text, named):
     assert Mentions(["Q01", "swing7"], ["Q01-b", "Q02"]).found_in(text) is named
+
+
+@given(
+    code=st.text(st.characters(codec="utf-8", categories=("L", "N", "P")), min_size=1, max_size=8),
+    before=st.text(max_size=5),
+    after=st.text(max_size=5),
+)
+def test_the_database_overlooks_nothing_that_names_the_golfer(code, before, after):
+    mentions = Mentions([code], [])
+    texts = [code, f"{before}{code}{after}", f"{before} {code} {after}"]
+    texts += [json.dumps({"x": text}) for text in texts]
+    for text in texts:
+        named = mentions.found_in(text)
+        if text.startswith("{"):
+            named = mentions.pruned(json.loads(text)) != json.loads(text)
+        if named:
+            found = duckdb.execute("SELECT regexp_matches(?, ?)", [text, mentions.candidates])
+            assert found.fetchall() == [(True,)]
 
 
 def test_a_code_that_any_count_or_date_could_hold_is_known_by_whole_values_only():
