@@ -1,0 +1,81 @@
+"""Jobs that change what is stored, or let it out, leave an entry in the log and name no golfer."""
+
+import json
+from datetime import UTC, date, datetime
+
+import pytest
+
+from norms.errors import StoreRefused
+from norms.records import FileOutcome, Golfer
+from norms.records.consent import Consent
+from pipelines.audit import log_collect, read_log
+from pipelines.exclude import exclude, readmit
+from pipelines.place_golfer import PlaceRequest, place_capture
+from pipelines.store import open_store
+
+ADULT = Golfer(code="Q0001", hand="right", birth_year=1980)
+
+
+@pytest.fixture
+def store():
+    with open_store(":memory:") as opened:
+        opened.add_golfers([ADULT])
+        yield opened
+
+
+def said(store):
+    return [(e.action, e.who, json.loads(e.details)) for e in read_log(store).entries]
+
+
+def test_leaving_out_and_taking_in_stand_under_the_same_pseudonym(store):
+    exclude(store, golfer="Q0001", reason="ill", decided_by="head coach")
+    readmit(store, golfer="Q0001", reason="well", decided_by="physio")
+    (first, second) = said(store)
+    assert first[:2] == ("exclude", "head coach")
+    assert second[:2] == ("readmit", "physio")
+    assert first[2] == second[2]
+    assert "Q0001" not in json.dumps(first[2])
+    assert read_log(store).golfers == {first[2]["golfer"]: "Q0001"}
+
+
+def test_a_decision_that_is_refused_leaves_no_entry(store):
+    with pytest.raises(StoreRefused):
+        exclude(store, golfer="Q0002", reason="ill", decided_by="head coach")
+    assert said(store) == []
+
+
+def test_collecting_is_logged_by_what_became_of_the_files(store):
+    outcomes = [
+        FileOutcome(source=f"Q0001_{n}.c3d", lab="North bay", status=status, code="x",
+                    message="Q0001", content_hash="")
+        for n, status in enumerate(("accepted", "accepted", "rejected"))
+    ]  # fmt: skip
+    log_collect(store, "North bay", outcomes, "coach")
+    files = {"accepted": 2, "rejected": 1}
+    assert said(store) == [("collect", "coach", {"lab": "North bay", "files": files})]
+
+
+def test_a_golfer_who_refused_coaching_is_not_placed(store, monkeypatch, tmp_path):
+    class Reached(Exception):
+        """The swing was about to be placed."""
+
+    def reached(*_):
+        raise Reached
+
+    monkeypatch.setattr(type(store), "edition", lambda *_: None)
+    monkeypatch.setattr("pipelines.place_golfer.read_swing", lambda *_: (None, ADULT))
+    monkeypatch.setattr("pipelines.place_golfer.in_edition_terms", reached)
+    request = PlaceRequest(capture=tmp_path / "any.c3d", edition="spring")
+    with pytest.raises(Reached):
+        place_capture(store, request)
+    no = Consent(golfer="Q0001", purpose="coaching", given=False, decided_on=date(2026, 1, 1))
+    store.consents.add([no])
+    with pytest.raises(StoreRefused, match="no consent to coaching"):
+        place_capture(store, request)
+
+
+def test_the_time_of_an_entry_is_utc(store):
+    before = datetime.now(UTC).replace(tzinfo=None)
+    store.audit.record("collect", "coach", {})
+    (entry,) = store.audit.entries()
+    assert before <= entry.at <= datetime.now(UTC).replace(tzinfo=None)
