@@ -5,9 +5,15 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from norms.errors import NormsError
+from norms.study.coarsening import coarse_frame, rows_of_golfers
 from norms.study.export import analysis_frame
+from pipelines.audit import NOT_STATED
+from pipelines.consents import consenting
 from pipelines.run_study import data_hash, frame_of, plan_hash
+from pipelines.settings import settings_of
 from pipelines.store import Store
 from pipelines.study_file import read_study
 
@@ -15,7 +21,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def export_frame(store: Store, file: Path, folder: Path) -> tuple[Path, ...]:
+def export_frame(
+    store: Store, file: Path, folder: Path, *, research: bool = False, who: str = NOT_STATED
+) -> tuple[Path, ...]:
     """Write frame.parquet, frame.csv and dictionary.csv, and log that the frame was taken out.
 
     What is tested on a frame in a notebook is not in the register, so the register says that a
@@ -29,6 +37,11 @@ def export_frame(store: Store, file: Path, folder: Path) -> tuple[Path, ...]:
         The study file.
     folder : Path
         Made where it is missing.
+    research : bool
+        Whether it leaves the academy: only golfers who agreed to research, their codes replaced
+        by numbers drawn anew, ages and builds coarse. What singles a golfer out is left empty.
+    who : str
+        Role, for the log.
 
     Returns
     -------
@@ -43,10 +56,22 @@ def export_frame(store: Store, file: Path, folder: Path) -> tuple[Path, ...]:
 
     stated = read_study(file)
     frame = frame_of(store, stated)
+    if research:
+        smallest = settings_of(store).smallest_cell
+        willing = rows_of_golfers(frame, consenting(store, "research"))
+        if not willing.golfers:
+            raise NormsError(
+                f"{file}: no golfer of the study agreed to research; ask them, and read their "
+                "consents in",
+                code="no_consent",
+            )
+        frame = coarse_frame(willing, np.random.default_rng(), smallest)
     columns, dictionary = analysis_frame(frame, stated.plan)
     table = pd.DataFrame(columns)
     words = pd.DataFrame(dictionary, columns=["column", "unit", "meaning"])
     store.log_look(stated.plan, "export", (plan_hash(stated), data_hash(frame)), None)
+    said = {"study": stated.plan.name, "swings": len(frame.swings), "for_research": research}
+    store.audit.record("export", who, said)
     written = write_table(table, folder, "frame")
     path = folder / "dictionary.csv"
     write_bytes(path, words.to_csv(index=False).encode())

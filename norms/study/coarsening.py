@@ -5,6 +5,7 @@ find the golfer in it. It is for research under an agreement, not for publicatio
 """
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import date
 from typing import Final
@@ -23,6 +24,7 @@ YOUNGEST, OLDEST = 10.0, 75.0
 BUILD_STEPS: Final = {"height": 5.0, "mass": 5.0}
 """Centimetres and kilograms."""
 HANDICAP_STEP: Final = 2.0
+NO_RESEARCH: Final = "golfer did not agree to research"
 IDENTIFYING: Final = ("sex", "age", "height", "mass", "handicap")
 
 
@@ -62,19 +64,38 @@ def coarse_frame(
     number = {str(code): place + 1 for place, code in enumerate(people)}
     numbers = np.array([number[code] for code in frame.golfers], dtype=np.int64)
     order = np.lexsort((rng.permutation(numbers.size), numbers))
-    facts = _facts(frame, smallest_group)
     return replace(
-        frame,
+        _rows(replace(frame, golfer_facts=_facts(frame, smallest_group)), order),
         swings=tuple(f"S{place + 1}" for place in range(order.size)),
         golfers=tuple(f"G{numbers[row]}" for row in order),
-        clubs=tuple(frame.clubs[row] for row in order),
-        labs=tuple(frame.labs[row] for row in order),
-        ball_speed_mps=frame.ball_speed_mps[order],
-        club_speed_mps=frame.club_speed_mps[order],
-        golfer_facts={name: values[order] for name, values in facts.items()},
-        features=frame.features[order],
-        curves_cm=None if frame.curves_cm is None else frame.curves_cm[order],
-        rates_cm_s=None if frame.rates_cm_s is None else frame.rates_cm_s[order],
+    )
+
+
+def rows_of_golfers(frame: StudyFrame, golfers: Collection[str]) -> StudyFrame:
+    """The rows of some golfers; the others are counted as left out."""
+    keep = np.array([code in golfers for code in frame.golfers], dtype=bool)
+    left_out = dict(frame.left_out)
+    if not keep.all():
+        left_out[NO_RESEARCH] = int(np.count_nonzero(~keep))
+    return replace(_rows(frame, np.flatnonzero(keep)), left_out=left_out)
+
+
+def _rows(frame: StudyFrame, rows: NDArray[np.intp]) -> StudyFrame:
+    def chosen(words: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(words[row] for row in rows)
+
+    return replace(
+        frame,
+        swings=chosen(frame.swings),
+        golfers=chosen(frame.golfers),
+        clubs=chosen(frame.clubs),
+        labs=chosen(frame.labs),
+        ball_speed_mps=frame.ball_speed_mps[rows],
+        club_speed_mps=frame.club_speed_mps[rows],
+        golfer_facts={name: values[rows] for name, values in frame.golfer_facts.items()},
+        features=frame.features[rows],
+        curves_cm=None if frame.curves_cm is None else frame.curves_cm[rows],
+        rates_cm_s=None if frame.rates_cm_s is None else frame.rates_cm_s[rows],
     )
 
 

@@ -21,6 +21,7 @@ from norms.records import (
     SwingEvents,
     SwingLabel,
 )
+from norms.records.consent import Consent
 from norms.swing.catalogue import FEATURE_NAMES
 from pipelines.collect.profile import load_profile
 from pipelines.export_frame import export_frame
@@ -233,6 +234,25 @@ def test_an_exported_frame_carries_no_code_and_is_a_look(store, tmp_path):
     assert (study.look.number, study.look.frames_before) == (2, 1)
     look = store.study_looks("driver")[0]
     assert (look.kind, look.tests) == ("export", None)
+
+
+def test_a_frame_for_research_holds_only_who_agreed_and_is_logged(store, tmp_path):
+    file = written(tmp_path)
+    with pytest.raises(NormsError, match="no golfer of the study agreed to research"):
+        export_frame(store, file, tmp_path / "frame", research=True)
+    willing = [f"Q{n:04d}" for n in range(30)]
+    store.consents.add(
+        [
+            Consent(golfer=code, purpose="research", given=True, decided_on=date(2026, 1, 1))
+            for code in willing
+        ]
+    )
+    files = export_frame(store, file, tmp_path / "frame", research=True, who="analyst")
+    table = pd.read_parquet(files[0])
+    assert (table["golfer"].nunique(), len(table)) == (30, 120)
+    entry = store.audit.entries()[-1]
+    assert (entry.action, entry.who) == ("export", "analyst")
+    assert json.loads(entry.details) == {"for_research": True, "study": "travel", "swings": 120}
 
 
 def test_patterns_come_from_a_table_beside_the_study(store, tmp_path):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from norms.records.study import StudyFrame
-from norms.study.coarsening import coarse_age, coarse_day, coarse_frame
+from norms.study.coarsening import coarse_age, coarse_day, coarse_frame, rows_of_golfers
 
 
 def frame(golfers=40, swings=3, seed=1):
@@ -87,6 +87,14 @@ def test_a_group_of_a_few_loses_its_facts_and_not_its_rows():
     _, after = coarse(golfers=4)
     assert len(after.golfers) == 12
     assert all(np.isnan(values).all() for values in after.golfer_facts.values())
+
+
+def test_only_the_golfers_who_agreed_are_left_and_the_others_are_counted():
+    original = frame()
+    after = rows_of_golfers(original, {"Q0002", "Q0005", "Q0100"})
+    assert set(after.golfers) == {"Q0002", "Q0005"}
+    assert after.left_out == {"golfer did not agree to research": 114}
+    assert rows_of_golfers(original, set(original.golfers)).left_out == {}
 
 
 @pytest.mark.parametrize(
