@@ -4,16 +4,13 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from norms.placement.golfer_document import golfer_document
-from norms.placement.place_golfer import place_golfer
-from norms.records.golfer_place import GolferPlace
-from pipelines.consents import refuse_without_consent
-from pipelines.edition_terms import in_edition_terms
-from pipelines.place_golfer import PlaceRequest, candidates, read_candidates
-from pipelines.placing import ground_of, history_in
+from pipelines.read_capture import PlaceRequest, candidates, read_candidates
 from pipelines.store import Store
+
+if TYPE_CHECKING:
+    from norms.records.golfer_place import GolferPlace
 
 
 def place_sheet(
@@ -23,7 +20,7 @@ def place_sheet(
     more: Sequence[Path] = (),
     notes: Path | None = None,
     look_alikes: bool = True,
-) -> tuple[GolferPlace, dict[str, Any]]:
+) -> "tuple[GolferPlace, dict[str, Any]]":
     """Place a golfer by one capture or several, and keep it where the store knows the golfer.
 
     Parameters
@@ -52,9 +49,16 @@ def place_sheet(
     """
     requests = [replace(request, capture=capture) for capture in (request.capture, *more)]
     possible = [candidates(store, one) for one in requests]
-    # Captures are read by processes of their own: the store is read meanwhile.
+    # Captures are read by processes of their own: meanwhile the libraries of placing are loaded,
+    # which is why they are imported here, and the store is read.
     with ThreadPoolExecutor(len(requests)) as pool:
         reading = pool.map(read_candidates, requests, possible)
+        from norms.placement.golfer_document import golfer_document
+        from norms.placement.place_golfer import place_golfer
+        from pipelines.consents import refuse_without_consent
+        from pipelines.edition_terms import in_edition_terms
+        from pipelines.placing import ground_of, history_in
+
         ground = ground_of(store, request.edition, notes)
         history = history_in(store, store.golfers()) if look_alikes else None
         measured = list(reading)
