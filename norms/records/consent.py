@@ -44,9 +44,16 @@ def is_junior(birth_year: int | None, day: date) -> bool:
 
 
 def newest(consents: Iterable[Consent], purpose: Purpose) -> Consent | None:
-    """The word that counts on a purpose: the latest, and of two on one day the no."""
+    """The word that counts on a purpose: the latest.
+
+    Of several on one day the no, and of several yeses the guardian's.
+    """
     mine = [one for one in consents if one.purpose == purpose]
-    return max(mine, key=lambda one: (one.decided_on, not one.given), default=None)
+    return max(mine, key=_rank, default=None)
+
+
+def _rank(one: Consent) -> tuple[date, bool, bool]:
+    return one.decided_on, not one.given, one.guardian
 
 
 def agreed(consents: Iterable[Consent], purpose: Purpose, birth_year: int | None) -> bool:
