@@ -19,6 +19,8 @@ from norms.records import (
 )
 from norms.records.plain import take_apart
 from pipelines.store import EditionMeasurement, open_store
+from pipelines.store.database import Database
+from pipelines.store.migrations import apply_migrations, known_migrations
 
 NOON = datetime(2026, 5, 1, 12, tzinfo=UTC)
 DAY = date(2026, 5, 1)
@@ -179,20 +181,14 @@ def test_an_edition_that_is_refused_keeps_no_noise_budget(store, make_edition):
     assert store.edition_noise("2026") == {}
 
 
-def test_a_store_from_before_is_brought_up_with_stand_ins_of_medium_confidence(
-    tmp_path, make_swing, monkeypatch
-):
-    from pipelines.store import migrations
-
-    path, every = tmp_path / "old.duckdb", migrations.known_migrations()
-    monkeypatch.setattr(migrations, "known_migrations", lambda: every[:2])
-    open_store(path, create=True).close()
+def test_a_store_from_before_is_brought_up_with_stand_ins_of_medium_confidence(tmp_path):
+    path = tmp_path / "old.duckdb"
     with duckdb.connect(str(path)) as old:
+        apply_migrations(Database(old, "old"), known_migrations()[:2])
         old.execute(
             "INSERT INTO swing_event VALUES ('S1', 'top', 1.0, 'hands', true, 0.01), "
             "('S1', 'impact', 1.3, 'file', false, 0.01)"
         )
-    monkeypatch.setattr(migrations, "known_migrations", lambda: every)
     with open_store(path) as store:
         marks = dict(store._database.script("SELECT event, confidence FROM swing_event"))
     assert marks == {"top": "medium", "impact": "high"}
