@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from norms.errors import NormsError
-from pipelines.commands import coaching, editions, intake, labs, standards, studies
+from pipelines.commands import care, coaching, editions, intake, labs, standards, studies
 from pipelines.commands.terminal import shown_progress
 
 app = typer.Typer(
@@ -40,6 +40,7 @@ NORMS = "Build norms"
 COACHING = "Beside a student"
 STUDIES = "Study ball speed"
 STANDARDS = "Set what the academy teaches"
+CARE = "Duty of care"
 
 for panel, commands in {
     INTAKE: (intake.roster, intake.speeds, intake.settings, intake.profile, intake.collect),
@@ -53,7 +54,13 @@ for panel, commands in {
         editions.share,
         editions.adopt,
     ),
-    COACHING: (coaching.place, coaching.peers),
+    COACHING: (
+        coaching.place,
+        coaching.progress,
+        coaching.mark,
+        coaching.patterns,
+        coaching.peers,
+    ),
     STUDIES: (
         studies.study,
         studies.declare,
@@ -63,6 +70,7 @@ for panel, commands in {
         studies.timed_speeds,
         studies.doubtful_speeds,
     ),
+    CARE: (care.consents, care.erase, care.log, care.backup, care.restore),
 }.items():
     for command in commands:
         app.command(rich_help_panel=panel)(command)

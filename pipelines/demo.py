@@ -6,31 +6,39 @@ from collections import Counter
 from pathlib import Path
 from typing import Final
 
+from demo_data import academy as academy_module
 from demo_data.academy import AcademyTruth, write_academy
 from demo_data.labs import LAB_KEYS
 from norms.errors import NormsError
-from norms.records import Edition, FileOutcome, Placement
+from norms.records import Edition, FileOutcome
+from norms.records.golfer_place import GolferPlace
 from pipelines.build_edition import build_edition
+from pipelines.check_labs import check_labs
 from pipelines.collect.profile import load_profile
 from pipelines.collect_captures import collect_captures
 from pipelines.files import write_whole
 from pipelines.import_tables import import_ball_speeds, import_roster
 from pipelines.lab_profiles import keep_profile
-from pipelines.place_golfer import PlaceRequest, place_capture
+from pipelines.place_sheet import place_sheet
 from pipelines.progress import Progress
+from pipelines.read_capture import PlaceRequest
+from pipelines.run_study import run_study
 from pipelines.settings import shown_unit
 from pipelines.store import Store, open_store
+from reports.check_page import check_page
 from reports.collect_page import collect_lead, collect_page
 from reports.edition_page import edition_golfers, edition_page, edition_swings
 from reports.index_page import KeyNumber, Link, Step, index_page
 from reports.methods_page import methods_page
-from reports.placement_page import placement_page
-from reports.sentences import lead_sentences
+from reports.patterns_page import patterns_page
+from reports.sheet_page import sheet_lead, sheet_page
+from reports.study_page import study_page
 
 EDITION: Final = "2026-autumn"
 MARK: Final = ".norms-demo"
 """A file that says that a folder holds a demo and may be written anew."""
 WORKERS: Final = 2
+STUDY: Final = Path(academy_module.__file__).with_name("forward_travel_study.toml")
 
 
 def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Path:
@@ -67,7 +75,11 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
         edition = build_edition(store, EDITION)
         progress.step("placing the student's swing")
         capture = folder / "academy" / truth.student_capture
-        placement, document = place_capture(store, PlaceRequest(capture=capture, edition=EDITION))
+        place, document = place_sheet(store, PlaceRequest(capture=capture, edition=EDITION))
+        progress.step("studying ball speed")
+        study, _ = run_study(store, STUDY)
+        progress.step("checking the labs")
+        check = check_labs(store)
         unit = shown_unit(store)
     progress.step("writing pages")
     write_whole(folder / "collect.html", collect_page(outcomes))
@@ -75,10 +87,13 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
         folder / "edition.html", edition_page(edition, unit=unit, methods_href="methods.html")
     )
     write_whole(folder / "methods.html", methods_page(unit=unit))
-    write_whole(folder / "student.html", placement_page(placement, unit=unit))
+    write_whole(folder / "patterns.html", patterns_page(edition, unit=unit))
+    write_whole(folder / "labs.html", check_page(check, unit=unit))
+    write_whole(folder / "study.html", study_page(study, unit=unit))
+    write_whole(folder / "student.html", sheet_page(place, unit=unit))
     write_whole(folder / "student.json", json.dumps(document, indent=1) + "\n")
     index = folder / "index.html"
-    write_whole(index, _index(truth, outcomes, edition, placement, unit))
+    write_whole(index, _index(truth, outcomes, edition, place, unit))
     return index
 
 
@@ -123,7 +138,7 @@ def _index(
     truth: AcademyTruth,
     outcomes: list[FileOutcome],
     edition: Edition,
-    placement: Placement,
+    place: GolferPlace,
     unit: str,
 ) -> str:
     caught = sum(
@@ -142,7 +157,7 @@ def _index(
         steps=(
             Step(
                 title="A student’s swing among its peers",
-                text=lead_sentences(placement, unit)[0],
+                text=sheet_lead(place, unit=unit),
                 command=f"norms place CAPTURE --store academy.duckdb --edition {EDITION}",
                 links=(
                     Link(href="student.html", words="The placement"),
@@ -156,15 +171,26 @@ def _index(
                 command=f"norms build --store academy.duckdb --edition {EDITION}",
                 links=(
                     Link(href="edition.html", words="The norms"),
+                    Link(href="patterns.html", words="Patterns"),
                     Link(href="methods.html", words="How every number is made, and its error"),
                 ),
+            ),
+            Step(
+                title="What goes with ball speed",
+                text="Within a golfer and between golfers, kept apart. An association is not a "
+                "cause.",
+                command="norms study STUDY.toml --store academy.duckdb",
+                links=(Link(href="study.html", words="The study"),),
             ),
             Step(
                 title="What was collected",
                 text=collect_lead(outcomes),
                 command="norms collect academy/captures/north_bay --store academy.duckdb "
                 "--profile academy/north_bay.toml",
-                links=(Link(href="collect.html", words="The report on the files"),),
+                links=(
+                    Link(href="collect.html", words="The report on the files"),
+                    Link(href="labs.html", words="The labs held to account"),
+                ),
             ),
         ),
     )

@@ -64,6 +64,15 @@ def progress_page(progress: Progress, *, unit: str = "in") -> str:
     )
 
 
+def progress_rows(progress: Progress, *, unit: str = "in") -> list[list[str]]:
+    """Every feature's two session means and the verdict on its change, for a terminal."""
+    rows = [["feature", "earlier", "later", "change", "verdict"]]
+    for change in progress.changes:
+        told = _row(change, unit)
+        rows.append([str(told[key]) for key in ("subject", "first", "last", "change", "verdict")])
+    return rows
+
+
 def _real(change: FeatureChange, unit: str) -> str:
     return (
         f"{phrase(change.feature).subject}: {words.change_amount(change, unit)}, from "

@@ -84,6 +84,14 @@ def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph")
     )
 
 
+def sheet_lead(place: GolferPlace, *, unit: str = "in") -> str:
+    """What the sheet says first, in one sentence: its first finding, or that there is none."""
+    if not place.findings:
+        return _nothing(place.placement)
+    first, group = place.findings[0], sentences.group_words(place.placement)
+    return f"{words.finding_head(first, unit)} {words.finding_words(first, group)}"
+
+
 def panel_style() -> Markup:
     """Looks of curves and maps, for the head of a page that has them."""
     return Markup((Path(__file__).parent / "pages" / "panels.css").read_text(encoding="utf-8"))

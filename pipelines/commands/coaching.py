@@ -1,10 +1,12 @@
 """Commands that a coach gives beside a student."""
 
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from norms.errors import NormsError
 from pipelines.commands.terminal import (
     Club,
     Day,
@@ -16,6 +18,7 @@ from pipelines.commands.terminal import (
     LengthUnit,
     OptionalProfile,
     StorePath,
+    counted,
     handicap_of,
     print_rows,
     print_sentences,
@@ -25,9 +28,17 @@ from pipelines.commands.terminal import (
 
 
 def place(
-    capture: Annotated[Path, typer.Argument(help="The capture to place.")],
     store: StorePath,
     edition: EditionName,
+    captures: Annotated[
+        list[Path] | None, typer.Argument(help="One capture or several of one golfer and club.")
+    ] = None,
+    everyone: Annotated[
+        bool, typer.Option("--all", help="Place every golfer by their newest session instead.")
+    ] = False,
+    out: Annotated[
+        Path | None, typer.Option(help="With --all: folder for a sheet of each golfer.")
+    ] = None,
     profile: OptionalProfile = None,
     golfer: GolferCode = None,
     club: Club = None,
@@ -38,18 +49,30 @@ def place(
         typer.Option(parser=handicap_of, help="Handicap index of the day, e.g. 12.4 or +1.8."),
     ] = None,
     level: Annotated[str | None, typer.Option(help="Level to hold against, or 'all'.")] = None,
+    notes: Annotated[
+        Path | None, typer.Option(help="TOML of the academy's own coaching notes.")
+    ] = None,
     json_path: JsonPath = None,
     html: HtmlPath = None,
+    csv: Annotated[Path | None, typer.Option("--csv", help="Also write a table here.")] = None,
     unit: LengthUnit = None,
 ) -> None:
-    """Place one capture among its peers in an edition."""
-    from pipelines.place_golfer import PlaceRequest, place_capture
-    from pipelines.settings import shown_unit
+    """Place a golfer among their peers in an edition, by one capture or several."""
+    if everyone:
+        _place_everyone(store, edition, club=club, out=out, csv=csv, unit=unit)
+        return
+    if not captures:
+        raise typer.BadParameter("name a capture, or --all for everyone of the roster")
+    from pipelines.feature_table import write_features
+    from pipelines.place_sheet import place_sheet
+    from pipelines.read_capture import PlaceRequest
+    from pipelines.settings import settings_of
     from pipelines.store import open_store
+    from reports.sheet_page import sheet_page
     from reports.tables import placement_table
 
     request = PlaceRequest(
-        capture=capture,
+        capture=captures[0],
         profile=profile,
         edition=edition,
         golfer=golfer,
@@ -60,14 +83,110 @@ def place(
         level=level,
     )
     with open_store(store) as opened:
-        placement, document = place_capture(opened, request)
-        unit = unit or shown_unit(opened)
-    print_rows(placement_table(placement, unit=unit))
+        found, document = place_sheet(opened, request, more=captures[1:], notes=notes)
+        choices = settings_of(opened)
+    length = unit or choices.length_unit
+    print_rows(placement_table(found.placement, unit=length))
     write_json(json_path, document)
     if html is not None:
-        from reports.placement_page import placement_page
+        write_page(html, sheet_page(found, unit=length, speed_unit=choices.speed_unit))
+    if csv is not None:
+        write_features(csv, [found])
 
-        write_page(html, placement_page(placement, unit=unit))
+
+def _place_everyone(
+    store: Path,
+    edition: str,
+    *,
+    club: str | None,
+    out: Path | None,
+    csv: Path | None,
+    unit: str | None,
+) -> None:
+    """Sheets and a table of a whole roster; who cannot be placed is named with the reason."""
+    from pipelines.feature_table import write_features
+    from pipelines.place_roster import place_roster
+    from pipelines.settings import settings_of
+    from pipelines.store import open_store
+    from reports.sheet_page import sheet_page
+
+    placed, refused = [], []
+    with open_store(store) as opened:
+        choices = settings_of(opened)
+        length = unit or choices.length_unit
+        for golfer, found in place_roster(opened, edition, club=club):
+            if isinstance(found, NormsError):
+                refused.append([golfer, found.message])
+                continue
+            placed.append(found)
+            if out is not None:
+                out.mkdir(parents=True, exist_ok=True)
+                name = f"{golfer}_{found.placement.swing.label.club.replace(' ', '-')}.html"
+                page = sheet_page(found, unit=length, speed_unit=choices.speed_unit)
+                write_page(out / name, page)
+    if csv is not None:
+        write_features(csv, placed)
+    print(f"{counted(len(placed), 'placement')}, {counted(len(refused), 'golfer')} not placed")
+    if refused:
+        print_rows([["golfer", "because"], *refused])
+
+
+def mark(
+    golfer: Annotated[str, typer.Argument(help="Golfer's code.")],
+    day: Annotated[datetime, typer.Argument(formats=["%Y-%m-%d"], help="Day it happened.")],
+    kind: Annotated[str, typer.Argument(help="lesson, injury, new driver …")],
+    store: StorePath,
+    note: Annotated[str | None, typer.Option(help="A few words more.")] = None,
+) -> None:
+    """Keep that something happened to a golfer, to be seen beside their sessions."""
+    from pipelines.store import open_store
+    from pipelines.track_progress import mark_event
+
+    with open_store(store) as opened:
+        mark_event(opened, golfer, day.date(), kind, note)
+    print(f"{golfer}, {day:%Y-%m-%d}: {kind}")
+
+
+def progress(
+    golfer: Annotated[str, typer.Argument(help="Golfer's code.")],
+    store: StorePath,
+    edition: EditionName,
+    club: Annotated[str, typer.Option(help="Club, as the edition names it.")],
+    json_path: JsonPath = None,
+    html: HtmlPath = None,
+    unit: LengthUnit = None,
+) -> None:
+    """Judge what changed for a golfer between the last two sessions: real, or within noise."""
+    from norms.placement.golfer_document import progress_document
+    from pipelines.settings import shown_unit
+    from pipelines.store import open_store
+    from pipelines.track_progress import track_progress
+    from reports.progress_page import progress_page, progress_rows
+
+    with open_store(store) as opened:
+        found = track_progress(opened, golfer, edition, club=club)
+        unit = unit or shown_unit(opened)
+    print_rows(progress_rows(found, unit=unit))
+    print_sentences(found.cautions)
+    write_json(json_path, progress_document(found))
+    if html is not None:
+        write_page(html, progress_page(found, unit=unit))
+
+
+def patterns(
+    store: StorePath,
+    edition: EditionName,
+    html: Annotated[Path, typer.Option("--html", help="Where to write the page.")],
+    unit: LengthUnit = None,
+) -> None:
+    """Write the page of an edition's patterns: families of alike swings, or that there are none."""
+    from pipelines.settings import shown_unit
+    from pipelines.store import open_store
+    from reports.patterns_page import patterns_page
+
+    with open_store(store, read_only=True) as opened:
+        write_page(html, patterns_page(opened.edition(edition), unit=unit or shown_unit(opened)))
+    print(html)
 
 
 def peers(

@@ -1,12 +1,14 @@
 """The command line as a person meets it: words, exit codes, one-line refusals."""
 
 import json
+import re
 import subprocess
 import sys
 from importlib.metadata import entry_points
 from pathlib import Path
 
 import pytest
+import typer
 from typer.testing import CliRunner
 
 from demo_data import academy as academy_module
@@ -87,7 +89,7 @@ def test_building_says_why_small_cells_are_withheld(store: Path, collected) -> N
         (("roster", "none.csv", "--store", "{tmp}/a.duckdb"), "none.csv"),
         (("collect", "none.c3d", "--store", "{tmp}/a.duckdb", "--profile", "no.toml"), "no.toml"),
         (("settings", "none.toml", "--store", "{tmp}/a.duckdb"), "none.toml"),
-        (("place", "none.c3d", "--store", "{store}", "--edition", "nope"), "nope"),
+        (("place", "none.c3d", "--store", "{store}", "--edition", "nope"), "none.c3d"),
         (("demo", "{samples}"), "no demo wrote"),
     ],
 )
@@ -133,6 +135,72 @@ def test_bad_captures_are_named_with_their_cause(store: Path, tmp_path: Path) ->
         assert found[path.name]["code"] == cause
         assert path.name in found[path.name]["message"]
         assert path.name in out.replace("\n", "") or path.name[:12] in out
+
+
+def test_a_store_is_backed_up_restored_and_its_log_read(store: Path, collected) -> None:
+    copy, again = store.with_name("copy.duckdb"), store.with_name("again.duckdb")
+    code, out, _ = run("backup", store, copy)
+    assert code == 0
+    assert "verified" in out
+    code, out, _ = run("restore", copy, again, "--who", "analyst")
+    assert code == 0
+    assert "4 swings" in out
+    report = store.with_name("log.json")
+    code, out, _ = run("log", "--store", again, "--json", report)
+    assert code == 0
+    assert "holds together" in out
+    actions = [entry["action"] for entry in json.loads(report.read_text())["entries"]]
+    assert "collect" in actions
+    assert actions[-1] == "restore"
+
+
+def test_an_erased_golfer_is_gone_and_the_receipt_is_shown_once(store: Path, collected) -> None:
+    copy = store.with_name("erasing.duckdb")
+    run("backup", store, copy)
+    golfer = CAPTURES[0].name.split("_")[0]
+    code, out, _ = run(
+        "erase", golfer, "--store", copy, "--who", "director", "--why", "asked for it"
+    )
+    assert code == 0
+    assert "shown this once" in out
+    code, _, message = run(
+        "erase", golfer, "--store", copy, "--who", "director", "--why", "asked for it"
+    )
+    assert code == 1
+    assert "nothing" in message
+
+
+def test_a_drafted_profile_says_what_is_left_to_decide(tmp_path: Path) -> None:
+    draft = tmp_path / "draft.toml"
+    code, out, _ = run("profile", CAPTURES[0], "--out", draft)
+    assert code == 0
+    assert "left for a person to decide" in out
+    assert "left_asis" in draft.read_text()
+
+
+def test_events_are_shown_and_a_correction_needs_who_and_why(store: Path, collected) -> None:
+    code, out, _ = run("events", CAPTURES[0], "--store", store)
+    assert code == 0
+    assert "impact" in out
+    code, _, message = run("events", CAPTURES[0], "--store", store, "--top", "1.0")
+    assert code == 1
+    assert "who" in message
+
+
+def commands_of(group: object, prefix: str = "") -> list[str]:
+    found = []
+    for name, command in getattr(group, "commands", {}).items():
+        deeper = commands_of(command, f"{prefix}{name} ")
+        found += deeper or [f"{prefix}{name}"]
+    return found
+
+
+def test_the_manual_names_every_command_and_only_those() -> None:
+    manual = (Path(__file__).parents[2] / "README.md").read_text()
+    named = set(re.findall(r"(?m)(?:`|^)norms ((?:standard )?[a-z-]+)", manual))
+    existing = set(commands_of(typer.main.get_command(app)))
+    assert existing - named == set()
+    assert named - existing == set()
 
 
 @pytest.mark.parametrize("words", [("frobnicate",), ("build",), ("place", "x", "--unit", "yd")])

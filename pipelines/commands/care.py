@@ -1,0 +1,135 @@
+"""Commands of the duty of care: consent, erasure, the log, backups."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pipelines.commands.terminal import (
+    JsonPath,
+    StorePath,
+    Who,
+    Why,
+    counted,
+    print_rows,
+    print_sentences,
+    write_json,
+)
+
+
+def consents(
+    table: Annotated[Path, typer.Argument(help="CSV of consents by golfer and purpose.")],
+    store: StorePath,
+    who: Who,
+) -> None:
+    """Read who agreed to what, or withdrew it; honoured from then on."""
+    from pipelines.consents import import_consents
+    from pipelines.store import open_store
+
+    with open_store(store) as opened:
+        count = import_consents(opened, table, who=who)
+    print(f"{counted(count, 'consent')} read into {store}")
+
+
+def erase(
+    golfer: Annotated[str, typer.Argument(help="Golfer's code.")],
+    store: StorePath,
+    who: Who,
+    why: Why,
+    look_in: Annotated[
+        list[Path] | None,
+        typer.Option(help="Folder in which files that still name the golfer are looked for."),
+    ] = None,
+) -> None:
+    """Erase a golfer from a store, its file written anew; editions are marked."""
+    from pipelines.erase_golfer import erase_golfer
+
+    done = erase_golfer(store, golfer, why=why, who=who, look_in=tuple(look_in or ()))
+    print(f"erased; receipt {done.receipt.receipt}")
+    print(f"key of the receipt, shown this once, for the person who was erased: {done.key}")
+    print_sentences(
+        [
+            f"edition {mark.edition}: {mark.policy}, now {mark.hash_after[:12]}"
+            for mark in done.marks
+        ]
+    )
+    print_sentences([f"standard {name} rests on a marked edition" for name in done.standards])
+    print_sentences([f"still names the golfer, to be removed: {p}" for p in done.named_elsewhere])
+
+
+def log(
+    store: StorePath,
+    expect: Annotated[
+        str | None, typer.Option(help="A hash noted earlier, which the log must still hold.")
+    ] = None,
+    json_path: JsonPath = None,
+) -> None:
+    """Read the log of what was done to a store, and verify that nothing was changed in it."""
+    from dataclasses import asdict
+
+    from pipelines.audit import read_log
+    from pipelines.store import open_store
+
+    with open_store(store, read_only=True) as opened:
+        reading = read_log(opened, expect)
+    rows = [
+        [
+            f"{entry.at:%Y-%m-%d %H:%M}",
+            entry.action,
+            entry.who,
+            _told(entry.details, reading.golfers),
+            entry.hash[:12],
+        ]
+        for entry in reading.entries
+    ]
+    print_rows([["when (UTC)", "what", "who", "details", "hash"], *rows])
+    print_sentences(reading.faults or ["The log holds together."])
+    print(f"newest hash: {reading.newest_hash}")
+    write_json(
+        json_path,
+        {
+            "entries": [asdict(entry) | {"at": entry.at.isoformat()} for entry in reading.entries],
+            "faults": list(reading.faults),
+        },
+    )
+    if reading.faults:
+        raise typer.Exit(1)
+
+
+def _told(details: str, golfers: Mapping[str, str]) -> str:
+    """Details as the log has them, pseudonyms of golfers who are still there as their codes."""
+    for pseudonym, code in golfers.items():
+        details = details.replace(pseudonym, code)
+    return details.strip("{}").replace('"', "")
+
+
+def backup(
+    store: Annotated[Path, typer.Argument(help="The store.")],
+    target: Annotated[Path, typer.Argument(help="New file to copy it to.")],
+) -> None:
+    """Copy a store and verify the copy."""
+    from pipelines.backup import backup_store
+
+    report = backup_store(store, target)
+    rows = sum(report.rows.values())
+    print(f"{target}: {counted(rows, 'row')}, {counted(report.editions, 'edition')}, verified")
+    print(f"newest hash of the log: {report.newest_hash}")
+
+
+def restore(
+    backup: Annotated[Path, typer.Argument(help="A backup.")],
+    store: Annotated[Path, typer.Argument(help="Where the store is to be.")],
+    who: Who,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Replace a store that is there.")
+    ] = False,
+) -> None:
+    """Put a backup in the place of a store; who was erased since is erased again."""
+    from pipelines.backup import restore_store
+
+    report = restore_store(backup, store, who=who, replace=replace)
+    print(
+        f"{store}: {counted(report.golfers, 'golfer')}, {counted(report.swings, 'swing')}, "
+        f"{counted(report.editions, 'edition')}; {report.erased_again} erased again"
+    )
