@@ -31,6 +31,7 @@ from reports.edition_page import edition_golfers, edition_page, edition_swings
 from reports.index_page import KeyNumber, Link, Step, index_page
 from reports.methods_page import methods_page
 from reports.patterns_page import patterns_page
+from reports.placement_page import placement_page
 from reports.sheet_page import sheet_lead, sheet_page
 from reports.study_page import study_page
 
@@ -91,6 +92,7 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
     write_whole(folder / "labs.html", check_page(check, unit=unit))
     write_whole(folder / "study.html", study_page(study, unit=unit))
     write_whole(folder / "student.html", sheet_page(place, unit=unit))
+    write_whole(folder / "student_details.html", placement_page(place.placement, unit=unit))
     write_whole(folder / "student.json", json.dumps(document, indent=1) + "\n")
     index = folder / "index.html"
     write_whole(index, _index(truth, outcomes, edition, place, unit))
@@ -160,7 +162,8 @@ def _index(
                 text=sheet_lead(place, unit=unit),
                 command=f"norms place CAPTURE --store academy.duckdb --edition {EDITION}",
                 links=(
-                    Link(href="student.html", words="The placement"),
+                    Link(href="student.html", words="The placement sheet"),
+                    Link(href="student_details.html", words="Events, and the curves in numbers"),
                     Link(href="student.json", words="The same as JSON"),
                 ),
             ),

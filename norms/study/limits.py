@@ -7,6 +7,7 @@ import numpy as np
 
 from norms.records.study import StudyFrame, StudyPlan
 from norms.records.study_answer import WithoutLab
+from norms.statistics.mixed_models import MixedFits
 from norms.statistics.within_between import within_and_between
 from norms.study.design import Design
 from norms.study.feature_models import fit_features
@@ -71,16 +72,24 @@ def without_each_lab(
             clubs=design.clubs[kept],
         )
         values = frame.features[part.rows][:, list(columns)]
-        fits = fit_features(part, within_and_between(values, part.golfers, part.clubs))
-        for place, column in enumerate(columns):
-            within, between = fits.fixed[place, -2:]
-            found.append(
-                WithoutLab(
-                    lab=lab,
-                    feature=frame.feature_names[column],
-                    golfers=int(fits.groups[place]),
-                    within=float(within) if np.isfinite(within) else None,
-                    between=float(between) if np.isfinite(between) else None,
-                )
-            )
+        parts = within_and_between(values, part.golfers, part.clubs)
+        # A feature kept apart in the labs that are left has no value there.
+        fits = fit_features(part, parts) if np.isfinite(values).any() else None
+        found += [
+            _without_lab(lab, frame.feature_names[column], fits, place)
+            for place, column in enumerate(columns)
+        ]
     return tuple(found)
+
+
+def _without_lab(lab: str, feature: str, fits: MixedFits | None, place: int) -> WithoutLab:
+    if fits is None:
+        return WithoutLab(lab=lab, feature=feature, golfers=0, within=None, between=None)
+    within, between = fits.fixed[place, -2:]
+    return WithoutLab(
+        lab=lab,
+        feature=feature,
+        golfers=int(fits.groups[place]),
+        within=float(within) if np.isfinite(within) else None,
+        between=float(between) if np.isfinite(between) else None,
+    )

@@ -54,6 +54,10 @@ def place(
     ] = None,
     json_path: JsonPath = None,
     html: HtmlPath = None,
+    details: Annotated[
+        Path | None,
+        typer.Option(help="Also write a long page here: events, the curves in numbers."),
+    ] = None,
     csv: Annotated[Path | None, typer.Option("--csv", help="Also write a table here.")] = None,
     unit: LengthUnit = None,
 ) -> None:
@@ -90,6 +94,10 @@ def place(
     write_json(json_path, document)
     if html is not None:
         write_page(html, sheet_page(found, unit=length, speed_unit=choices.speed_unit))
+    if details is not None:
+        from reports.placement_page import placement_page
+
+        write_page(details, placement_page(found.placement, unit=length))
     if csv is not None:
         write_features(csv, [found])
 

@@ -33,7 +33,7 @@ marks = {}
 def mark(name):
     marks[name] = perf_counter() - begun
 from pathlib import Path
-from pipelines.place_golfer import PlaceRequest
+from pipelines.read_capture import PlaceRequest
 from pipelines.place_sheet import place_sheet
 from pipelines.store import open_store
 mark("libraries loaded")

@@ -11,9 +11,10 @@ from demo_data import academy as academy_module
 from norms.errors import NormsError
 from norms.synthetic import SwingParameters, capture_times, true_features, true_path
 from norms.synthetic.club import hands_angle
-from pipelines.place_golfer import PlaceRequest, place_capture
+from pipelines.place_sheet import place_sheet
+from pipelines.read_capture import PlaceRequest
 from pipelines.store import open_store
-from reports.placement_page import placement_page
+from reports.sheet_page import sheet_page
 
 HIERARCHY = Path(academy_module.__file__).with_name("joint_hierarchy.toml")
 REAL = Path(__file__).parents[3] / "shared" / "data" / "real_golf_swing.bvh"
@@ -22,7 +23,8 @@ REAL = Path(__file__).parents[3] / "shared" / "data" / "real_golf_swing.bvh"
 def test_the_student_is_placed_by_the_profile_that_fits(academy) -> None:
     capture = academy.folder / academy.truth.student_capture
     with open_store(academy.store) as store:
-        placement, document = place_capture(store, PlaceRequest(capture=capture, edition="spring"))
+        place, sheet = place_sheet(store, PlaceRequest(capture=capture, edition="spring"))
+    placement, document = place.placement, sheet["placement"]
     assert placement.swing.label.lab == "North bay"
     assert placement.cohort_key == "driver/to_20"
     assert not placement.left_out
@@ -43,9 +45,8 @@ def test_a_golfer_of_the_edition_is_never_one_of_their_own_peers(academy) -> Non
         (file, o) for file, o in academy.outcomes.items() if o.status == "accepted"
     )
     with open_store(academy.store) as store:
-        placement, _ = place_capture(
-            store, PlaceRequest(capture=academy.folder / file, edition="spring", level="all")
-        )
+        request = PlaceRequest(capture=academy.folder / file, edition="spring", level="all")
+        placement = place_sheet(store, request)[0].placement
     cell = academy.edition.cell(placement.cohort_key)
     golfer = outcome.swing.split("_")[0]
     if golfer in cell.cohort.golfers:
@@ -61,7 +62,7 @@ def test_a_capture_no_profile_fits_is_refused_with_the_reasons(academy, tmp_path
     table = tmp_path / "Q0001_2026-05-14_driver_01.csv"
     table.write_text("time_s,A_x,A_y,A_z\n0,1,2,3\n0.01,1,2,3\n0.02,1,2,3\n")
     with open_store(academy.store) as store, pytest.raises(NormsError, match="--profile"):
-        place_capture(store, PlaceRequest(capture=table, edition="spring"))
+        place_sheet(store, PlaceRequest(capture=table, edition="spring"))
 
 
 HIERARCHY_TEXT = """HIERARCHY
@@ -144,5 +145,5 @@ def place_guest(academy, capture: Path):
         hand="right",
     )
     with open_store(academy.store) as store:
-        placement, document = place_capture(store, request)
-    return placement_page(placement, unit="in"), document, placement
+        place, sheet = place_sheet(store, request)
+    return sheet_page(place, unit="in"), sheet["placement"], place.placement

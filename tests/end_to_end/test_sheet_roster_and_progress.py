@@ -10,7 +10,7 @@ import pytest
 from norms.cohort.frozen_shapes import frozen_shapes
 from norms.errors import CohortRefused
 from pipelines.feature_table import features_csv
-from pipelines.place_golfer import PlaceRequest
+from pipelines.read_capture import PlaceRequest
 from pipelines.place_roster import place_roster
 from pipelines.place_sheet import place_sheet
 from pipelines.store import open_store

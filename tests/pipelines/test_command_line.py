@@ -228,7 +228,7 @@ def test_the_console_command_is_installed_and_answers_without_heavy_libraries() 
 
 def test_placing_loads_no_statistics_packages() -> None:
     script = (
-        "import sys; import pipelines.place_golfer, reports.placement_page\n"
+        "import sys; import pipelines.place_sheet, reports.sheet_page\n"
         "print([m for m in ('statsmodels', 'sklearn', 'seaborn', 'pandas') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)

@@ -2,6 +2,7 @@
 
 import json
 from datetime import UTC, date, datetime
+from types import SimpleNamespace
 
 import pytest
 
@@ -10,7 +11,8 @@ from norms.records import FileOutcome, Golfer
 from norms.records.consent import Consent
 from pipelines.audit import log_collect, read_log
 from pipelines.exclude import exclude, readmit
-from pipelines.place_golfer import PlaceRequest, place_capture
+from pipelines.place_sheet import place_sheet
+from pipelines.read_capture import PlaceRequest
 from pipelines.store import open_store
 
 ADULT = Golfer(code="Q0001", hand="right", birth_year=1980)
@@ -62,16 +64,17 @@ def test_a_golfer_who_refused_coaching_is_not_placed(store, monkeypatch, tmp_pat
     def reached(*_):
         raise Reached
 
-    monkeypatch.setattr(type(store), "edition", lambda *_: None)
-    monkeypatch.setattr("pipelines.place_golfer.read_swing", lambda *_: (None, ADULT))
-    monkeypatch.setattr("pipelines.place_golfer.in_edition_terms", reached)
+    monkeypatch.setattr("pipelines.place_sheet.candidates", lambda *_: [])
+    monkeypatch.setattr("pipelines.place_sheet.read_candidates", lambda *_: (None, ADULT))
+    monkeypatch.setattr("pipelines.placing.ground_of", lambda *_: SimpleNamespace(edition=None))
+    monkeypatch.setattr("pipelines.edition_terms.in_edition_terms", reached)
     request = PlaceRequest(capture=tmp_path / "any.c3d", edition="spring")
     with pytest.raises(Reached):
-        place_capture(store, request)
+        place_sheet(store, request, look_alikes=False)
     no = Consent(golfer="Q0001", purpose="coaching", given=False, decided_on=date(2026, 1, 1))
     store.consents.add([no])
     with pytest.raises(StoreRefused, match="no consent to coaching"):
-        place_capture(store, request)
+        place_sheet(store, request, look_alikes=False)
 
 
 def test_the_time_of_an_entry_is_utc(store):
