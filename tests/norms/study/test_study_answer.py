@@ -201,6 +201,17 @@ def test_without_each_lab_the_slopes_stay(study):
     assert travel == pytest.approx([0.45, 0.45], abs=0.2)
 
 
+def test_a_lab_whose_features_are_kept_apart_is_left_out_without_a_number(make_frame):
+    frame = make_frame(golfers=40)
+    features = frame.features.copy()
+    features[np.array(frame.labs) == "Range hut"] = np.nan
+    alone = answer_study(PLAN, replace(frame, features=features)).without_labs
+    without_the_only_one = [one for one in alone if one.lab == "North bay"]
+    assert {one.within for one in without_the_only_one} == {None}
+    assert {one.golfers for one in without_the_only_one} == {0}
+    assert all(one.within is not None for one in alone if one.lab == "Range hut")
+
+
 def test_power_and_confounders_are_stated(study):
     travel = study.model("sway_travel")
     assert travel.within.smallest_detectable == pytest.approx(
