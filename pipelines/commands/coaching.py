@@ -2,7 +2,7 @@
 
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -25,6 +25,10 @@ from pipelines.commands.terminal import (
     write_json,
     write_page,
 )
+
+if TYPE_CHECKING:
+    from norms.records.golfer_place import GolferPlace
+    from pipelines.store import Store
 
 
 def place(
@@ -54,6 +58,9 @@ def place(
     ] = None,
     json_path: JsonPath = None,
     html: HtmlPath = None,
+    standard: Annotated[
+        str | None, typer.Option(help="Also hold the swing against this approved standard.")
+    ] = None,
     details: Annotated[
         Path | None,
         typer.Option(help="Also write a long page here: events, the curves in numbers."),
@@ -89,8 +96,11 @@ def place(
     with open_store(store) as opened:
         found, document = place_sheet(opened, request, more=captures[1:], notes=notes)
         choices = settings_of(opened)
+        verdict = _judged(opened, found, standard) if standard else None
     length = unit or choices.length_unit
     print_rows(placement_table(found.placement, unit=length))
+    if verdict:
+        print(verdict)
     write_json(json_path, document)
     if html is not None:
         write_page(html, sheet_page(found, unit=length, speed_unit=choices.speed_unit))
@@ -100,6 +110,14 @@ def place(
         write_page(details, placement_page(found.placement, unit=length))
     if csv is not None:
         write_features(csv, [found])
+
+
+def _judged(store: "Store", place: "GolferPlace", standard: str) -> str:
+    """The verdict of a standard on the placed swing, kept with edition and standard."""
+    from pipelines.judge_placement import judge_placement
+
+    verdict = judge_placement(store, place.placement, standard)
+    return f"Standard {standard}: {verdict.verdict}."
 
 
 def _place_everyone(

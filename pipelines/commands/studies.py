@@ -85,13 +85,20 @@ def frame(
     file: StudyPath,
     store: StorePath,
     out: Annotated[Path, typer.Option("--out", help="Folder for frame and data dictionary.")],
+    research: Annotated[
+        bool,
+        typer.Option(
+            "--research", help="To leave the academy: only who agreed, no codes, facts coarse."
+        ),
+    ] = False,
+    who: Annotated[str, typer.Option("--who", help="Who takes it out, as a role.")] = "not stated",
 ) -> None:
     """Take out the analysis frame of a study, golfers recoded, with its data dictionary."""
     from pipelines.export_frame import export_frame
     from pipelines.store import open_store
 
     with open_store(store) as opened:
-        written = export_frame(opened, file, out)
+        written = export_frame(opened, file, out, research=research, who=who)
     for path in written:
         print(path)
 
