@@ -52,9 +52,7 @@ def draft(
     feature: Annotated[list[str] | None, typer.Option(help="A feature; may be repeated.")] = None,
     stretch: Annotated[
         list[str] | None,
-        typer.Option(
-            help="A stretch of curve: axis, from, to, joined by colons, e.g. lift, top, downswing 50."
-        ),
+        typer.Option(help="A stretch of curve: axis, from, to, with colons between."),
     ] = None,
     why: Annotated[str, typer.Option(help="Why it is asked; may be written later.")] = "",
     sex: Annotated[Literal["female", "male"] | None, typer.Option(help="For whom.")] = None,
