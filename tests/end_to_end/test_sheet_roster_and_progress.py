@@ -10,9 +10,9 @@ import pytest
 from norms.cohort.frozen_shapes import frozen_shapes
 from norms.errors import CohortRefused
 from pipelines.feature_table import features_csv
-from pipelines.read_capture import PlaceRequest
 from pipelines.place_roster import place_roster
 from pipelines.place_sheet import place_sheet
+from pipelines.read_capture import PlaceRequest
 from pipelines.store import open_store
 from pipelines.track_progress import mark_event, track_progress
 from reports.patterns_page import patterns_page
