@@ -73,7 +73,7 @@ def test_turned_moved_mirrored_laboratories_and_left_handers_give_the_same_swing
         ),
         spoil=lambda paths: paths.update({k: move(v) + shift for k, v in paths.items()}),
     )
-    alike(plain, process_capture(moved, label), 1e-8)
+    alike(plain, process_capture(moved, label), 1e-9)
 
 
 def test_feet_stand_in_for_the_target_line(make_capture, label) -> None:
