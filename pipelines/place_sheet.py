@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipelines.read_capture import PlaceRequest, candidates, read_candidates
+from pipelines.speed_words import speed_words
 from pipelines.store import Store
 
 if TYPE_CHECKING:
@@ -67,9 +68,11 @@ def place_sheet(
         refuse_without_consent(store, golfer.code, "coaching")
     in_terms = [in_edition_terms(store, ground.edition, swing) for swing, _ in measured]
     said = dict.fromkeys(sentence for _, sentences in in_terms for sentence in sentences)
+    swings = [swing for swing, _ in in_terms]
+    told = speed_words(store, swings[0].label.club)
     place = place_golfer(
-        [swing for swing, _ in in_terms],
-        ground,
+        swings,
+        replace(ground, ball_speed=told),
         golfer=golfer,
         handicap=request.handicap,
         level=request.level,

@@ -16,10 +16,12 @@ from norms.study.answer import answer_study, questions_asked
 from norms.study.frame import study_frame
 from pipelines.cohort_file import cohorts_of
 from pipelines.lab_standing import lab_standing
-from pipelines.settings import levels_of
+from pipelines.settings import levels_of, settings_of
+from pipelines.speed_words import keep_speed_words
 from pipelines.store import Store
 from pipelines.study_file import StudyFile, definitions_of, read_study
 from pipelines.study_patterns import edition_patterns, read_patterns
+from reports.study_sentences import sheet_sentences
 
 
 def run_study(store: Store, file: Path) -> tuple[Study, StudyFrame]:
@@ -48,7 +50,18 @@ def run_study(store: Store, file: Path) -> tuple[Study, StudyFrame]:
     look = store.log_look(
         stated.plan, "study", (plan_hash(stated), data_hash(frame)), questions_asked(study)
     )
+    _keep_for_sheets(store, study, frame)
     return replace(study, look=look), frame
+
+
+def _keep_for_sheets(store: Store, study: Study, frame: StudyFrame) -> None:
+    """Keep what holds by feature for placement sheets; only studies of one club speak of it."""
+    clubs = set(frame.clubs)
+    if study.plan.outcome != "ball_speed" or len(clubs) != 1:
+        return
+    choices = settings_of(store)
+    words = sheet_sentences(study, choices.length_unit, choices.speed_unit)
+    keep_speed_words(store, clubs.pop(), words)
 
 
 def declare_study(store: Store, file: Path) -> datetime:

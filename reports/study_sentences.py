@@ -49,6 +49,23 @@ def effect_sentences(study: Study, length: str, unit: SpeedUnit) -> list[dict[st
     ]
 
 
+def sheet_sentences(study: Study, length: str, unit: SpeedUnit) -> dict[str, str]:
+    """By feature, what holds of it after adjustment, for a placement sheet to say beside it."""
+    said = {}
+    for model in study.models:
+        holding = [
+            effect_sentence(model, effect.part, length, unit)
+            for effect in (model.within, model.between)
+            if effect.adjusted_p is not None and effect.adjusted_p <= study.plan.level
+        ]
+        if holding:
+            said[model.feature] = (
+                f"In the study “{study.plan.name}”: {' '.join(holding)} It is not said to be a "
+                "cause."
+            )
+    return said
+
+
 def _smallest(model: FeatureModel) -> float:
     values = (model.within.adjusted_p, model.between.adjusted_p)
     return min((p for p in values if p is not None), default=1.0)

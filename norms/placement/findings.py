@@ -36,6 +36,9 @@ def find_findings(
 ) -> tuple[Finding, ...]:
     """At most three findings, the most unusual first; none where nothing stands out.
 
+    Very unusual ones come before unusual ones; among equals those that a study found to go with
+    ball speed come first, then the smaller p.
+
     A feature stands out where Crawford and Howell's p stays small when all features are allowed
     for (Benjamini and Hochberg, one in ten), the value passes four in five peers on the same side
     as it passes their mean, and it lies farther from that mean than the golfer's own noise
@@ -57,13 +60,17 @@ def find_findings(
     -------
     tuple of Finding
     """
-    ranked = sorted(_candidates(places, sure, peers, swings), key=lambda one: one.p)
+    told = ball_speed or {}
+    ranked = sorted(
+        _candidates(places, sure, peers, swings),
+        key=lambda one: (one.strength != "very unusual", one.feature not in told, one.p),
+    )
     chosen: list[Finding] = []
     for finding in ranked:
         if len(chosen) < MOST_FINDINGS and not any(
             _same_story(finding.feature, other.feature, peers) for other in chosen
         ):
-            chosen.append(_with_words(finding, notes, ball_speed or {}))
+            chosen.append(_with_words(finding, notes, told))
     return tuple(chosen)
 
 

@@ -89,6 +89,16 @@ def test_only_the_academys_own_note_for_this_side_is_attached(peers):
     assert findings_of(values, peers, ball_speed=speed)[0].ball_speed == speed[FEATURE_NAMES[0]]
 
 
+def test_among_equally_unusual_ones_what_goes_with_ball_speed_comes_first(peers):
+    values = np.array([9.0, -8.0, 7.0, 6.0, -5.0, 0.0, 0.0, 0.0])
+    plain = [one.feature for one in findings_of(values, peers)]
+    last = FEATURE_NAMES[4]
+    assert last not in plain
+    told = findings_of(values, peers, ball_speed={last: "goes with ball speed"})
+    assert told[0].feature == last
+    assert [one.feature for one in told[1:]] == plain[:2]
+
+
 @settings(deadline=None, max_examples=60)
 @given(
     st.integers(0, 2**32 - 1),
