@@ -54,15 +54,6 @@ class PlaceRequest:
     level: str | None = None
 
 
-def read_swing(store: Store, request: PlaceRequest) -> tuple[Swing, Golfer | None]:
-    """The swing by the profile named, else by the one kept profile that the file agrees with.
-
-    A lab is recognised by what its files state, labels, unit, rate and name, and never by how
-    the motion looks.
-    """
-    return read_candidates(request, candidates(store, request))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
     """A profile by which a capture may be read, and what it then is; or why it is none."""
@@ -74,7 +65,11 @@ class Candidate:
 
 
 def candidates(store: Store, request: PlaceRequest) -> list[Candidate]:
-    """All that reading a capture needs of the store, so that the reading itself needs none."""
+    """All that reading a capture needs of the store, so that the reading itself needs none.
+
+    The profile named, else every kept one. A lab is recognised by what its files state, labels,
+    unit, rate and name, and never by how the motion looks.
+    """
     if request.profile is not None:
         return [_candidate(store, request, load_profile(request.profile))]
     found = []

@@ -17,7 +17,6 @@ from norms.units import cm_to
 from norms.vocabulary import AXIS_ENDS, PHASE_NAMES
 from reports.phrases import phrase
 from reports.quantities import (
-    DASH,
     digits,
     handicap_words,
     number,
@@ -180,8 +179,3 @@ def change_amount(change: FeatureChange, unit: str) -> str:
 def length(value_cm: float, unit: str) -> str:
     """A length with one decimal and its unit."""
     return f"{number(cm_to(value_cm, unit), 1)} {unit}"
-
-
-def length_or_dash(value_cm: float | None, unit: str) -> str:
-    """As `length`, or a dash where there is none."""
-    return DASH if value_cm is None else length(value_cm, unit)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from norms.records import Bands, CohortNorms
 from norms.units import CM_PER_UNIT
-from norms.vocabulary import AXES, AXIS_ENDS, EVENT_NODES, NODES
+from norms.vocabulary import AXES, AXIS_ENDS, EVENT_NODES, NODES, PHASE_NAMES, PHASES
 from reports.figures.svg import UNITS_PER_INCH, drawing, inline_svg, new_figure
 from reports.quantities import check_unit, number, plural
 from reports.style import BAND_PAIRS, BAND_TINTS, INK, MEDIAN_LINE, MUTED, RULE
@@ -56,6 +56,29 @@ def draw_events(panel: "Axes") -> None:
     for event in ("top", "impact"):
         panel.axvline(EVENT_NODES[event], color=RULE, linewidth=1, zorder=0.5)
     panel.axhline(0, color=RULE, linewidth=1, zorder=0.5)
+
+
+def name_phases(panel: "Axes", *, last: bool, below: int = 20) -> None:
+    """Event words under the last panel and, so many points below it, the phases between them."""
+    nodes = list(EVENT_NODES.values())
+    panel.set_xticks(nodes, list(EVENT_NODES) if last else [""] * len(nodes))
+    if not last:
+        return
+    labels = panel.get_xticklabels()
+    labels[0].set_horizontalalignment("left")
+    labels[-1].set_horizontalalignment("right")
+    for phase, node in zip(PHASES, nodes, strict=False):
+        panel.annotate(
+            PHASE_NAMES[phase],
+            (node + 50, 0),
+            xytext=(0, -below),
+            xycoords=("data", "axes fraction"),
+            textcoords="offset points",
+            ha="center",
+            va="top",
+            color=MUTED,
+            style="italic",
+        )
 
 
 def signed_ticks(panel: "Axes", *, most: int, within: tuple[float, float]) -> None:

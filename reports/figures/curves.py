@@ -7,8 +7,15 @@ from numpy.typing import NDArray
 
 from norms.records import Placement
 from norms.units import CM_PER_UNIT
-from norms.vocabulary import AXES, AXIS_ENDS, EVENT_NODES, NODES, PHASE_NAMES, PHASES
-from reports.figures.bands import Curves, draw_bands, draw_events, shown_curves, signed_ticks
+from norms.vocabulary import AXES, AXIS_ENDS, EVENT_NODES, NODES
+from reports.figures.bands import (
+    Curves,
+    draw_bands,
+    draw_events,
+    name_phases,
+    shown_curves,
+    signed_ticks,
+)
 from reports.figures.svg import drawing, inline_svg, new_figure
 from reports.quantities import check_unit, plural
 from reports.sentences import value_words
@@ -71,7 +78,7 @@ def placement_figure(placement: Placement, *, unit: str, name: str = "curves") -
             _name_panel(panel, word, unit)
             signed_ticks(panel, most=6 if tall > _TALL else 4, within=extents[axis])
             _name_lines(panel, swing[axis], groups[axis].get(50.0), scale)
-            _name_phases(panel, last=axis == 2)
+            name_phases(panel, last=axis == 2)
             top += tall + _BETWEEN
         return inline_svg(
             figure,
@@ -157,29 +164,6 @@ def _name_lines(
             color=colour,
             weight=weight,
             annotation_clip=False,
-        )
-
-
-def _name_phases(panel: "Axes", *, last: bool) -> None:
-    """Event words under the last panel and, a line below, the phases between them."""
-    nodes = list(EVENT_NODES.values())
-    panel.set_xticks(nodes, list(EVENT_NODES) if last else [""] * len(nodes))
-    if not last:
-        return
-    labels = panel.get_xticklabels()
-    labels[0].set_horizontalalignment("left")
-    labels[-1].set_horizontalalignment("right")
-    for phase, node in zip(PHASES, nodes, strict=False):
-        panel.annotate(
-            PHASE_NAMES[phase],
-            (node + 50, 0),
-            xytext=(0, -20),
-            xycoords=("data", "axes fraction"),
-            textcoords="offset points",
-            ha="center",
-            va="top",
-            color=MUTED,
-            style="italic",
         )
 
 

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Final
 from norms.records import Bands
 from norms.records.standard import Requirement, Standard
 from norms.units import CM_PER_UNIT
-from norms.vocabulary import AXES, AXIS_ENDS, EVENT_NODES, NODES, PHASE_NAMES, PHASES
-from reports.figures.bands import draw_bands, draw_events, shown_curves, signed_ticks
+from norms.vocabulary import AXES, AXIS_ENDS, EVENT_NODES, NODES
+from reports.figures.bands import draw_bands, draw_events, name_phases, shown_curves, signed_ticks
 from reports.figures.svg import drawing, inline_svg, new_figure
 from reports.quantities import check_unit, plural
 from reports.standard_words import norm_words, subject, target_words
@@ -107,7 +107,7 @@ def draw_panel(
     for requirement, (_, first, last) in placed:
         _draw_target(panel, requirement, first, last, unit)
     _name_panel(panel, AXES[axis], unit)
-    _name_phases(panel, last=axis == len(AXES) - 1)
+    name_phases(panel, last=axis == len(AXES) - 1, below=19)
 
 
 def _make_room(panel: "Axes", requirements: Sequence[Requirement], unit: str) -> None:
@@ -163,28 +163,6 @@ def _name_panel(panel: "Axes", axis: str, unit: str) -> None:
     )
     panel.tick_params(length=0, pad=4)
     panel.spines[["left", "bottom"]].set_visible(False)
-
-
-def _name_phases(panel: "Axes", *, last: bool) -> None:
-    nodes = list(EVENT_NODES.values())
-    panel.set_xticks(nodes, list(EVENT_NODES) if last else [""] * len(nodes))
-    if not last:
-        return
-    labels = panel.get_xticklabels()
-    labels[0].set_horizontalalignment("left")
-    labels[-1].set_horizontalalignment("right")
-    for phase, node in zip(PHASES, nodes, strict=False):
-        panel.annotate(
-            PHASE_NAMES[phase],
-            (node + 50, 0),
-            xytext=(0, -19),
-            xycoords=("data", "axes fraction"),
-            textcoords="offset points",
-            ha="center",
-            va="top",
-            color=MUTED,
-            style="italic",
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
