@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+import hypothesis
 import numpy as np
 import pytest
 
@@ -12,6 +13,12 @@ from norms.cohort.levels import DEFAULT_LEVELS
 from norms.cohort.roll import call_roll
 from norms.records import DatedHandicap, Edition, Exclusion, Golfer, SwingPool
 from norms.vocabulary import NODES
+
+# The same examples in every clone and without a clock, so that a red run is red for everyone;
+# `--hypothesis-profile=explore` looks for new ones.
+hypothesis.settings.register_profile("repeat", derandomize=True, deadline=None)
+hypothesis.settings.register_profile("explore", max_examples=500, deadline=None)
+hypothesis.settings.load_profile("repeat")
 
 FEATURES = ("sway_travel", "sway_turn_lead", "thrust_late_rise", "lift_rise", "tempo")
 CLUBS = ("driver", "iron 7")
