@@ -21,8 +21,8 @@ from norms.records import Swing
 from pipelines.collect.file_work import READY, FileWork, Limits
 from pipelines.collect.profile import Profile
 
-WAITING: Final = 2
-"""Files given to a worker at once: one at work and one waiting, so that it is never idle."""
+WAITING: Final = 8
+"""Files given to a worker at once: enough that none is idle while a batch is being stored."""
 AHEAD: Final = 64
 """Files that may be finished ahead of one that takes long, since results keep their order."""
 

@@ -28,6 +28,8 @@ from pipelines.store import open_store
 pytestmark = pytest.mark.benchmark
 
 FEW, MANY, OTHER_POINTS, ANALOG = 60, 220, 51, 12
+REPEATS = 3
+"""Of which the shortest time counts: whatever else the machine does only adds to it."""
 MOST_TIMES_THE_READER = 1.3
 LEAST_TIMES_AS_FAST = 1.7
 """On two processes, against one."""
@@ -96,7 +98,13 @@ def write_capture(path: Path, rng: np.random.Generator) -> tuple[str, ...]:
 
 
 @pytest.fixture(scope="module")
-def captures(tmp_path_factory: pytest.TempPathFactory) -> Captures:
+def load() -> float:
+    """Of the machine before the captures are written, which is a load of its own."""
+    return os.getloadavg()[0]
+
+
+@pytest.fixture(scope="module")
+def captures(load: float, tmp_path_factory: pytest.TempPathFactory) -> Captures:
     rng = np.random.default_rng(1)
     folder = tmp_path_factory.mktemp("captures")
     files = [folder / f"Q0001_2026-05-14_driver_{k:03d}.c3d" for k in range(MANY)]
@@ -141,13 +149,18 @@ def between(captures: Captures, workers: int, folder: Path) -> Spent:
     return collect(captures, MANY, workers, folder / f"many{workers}.duckdb") - few
 
 
-def test_two_processes_are_faster_on_the_wall(captures, tmp_path) -> None:
-    cores, load = os.cpu_count() or 1, os.getloadavg()[0]
+def test_two_processes_are_faster_on_the_wall(captures, load, tmp_path) -> None:
+    cores = os.cpu_count() or 1
     if cores < 2 or load > IDLE_LOAD * cores:
         pytest.skip(f"two workers want two idle cores; there are {cores}, at a load of {load:.1f}")
-    one, two = (between(captures, workers, tmp_path) for workers in (1, 2))
-    print(f"\none process {one.wall_s:.2f} s, two {two.wall_s:.2f} s")
-    assert one.wall_s >= LEAST_TIMES_AS_FAST * two.wall_s
+    walls: dict[int, list[float]] = {1: [], 2: []}
+    for repeat in range(REPEATS):
+        for workers, times in walls.items():
+            folder = tmp_path / f"{workers}_{repeat}"
+            folder.mkdir()
+            times.append(between(captures, workers, folder).wall_s)
+    print("\n" + "; ".join(f"{n} at work: {np.round(times, 2)} s" for n, times in walls.items()))
+    assert min(walls[1]) >= LEAST_TIMES_AS_FAST * min(walls[2])
 
 
 @pytest.fixture(scope="module")
