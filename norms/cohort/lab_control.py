@@ -16,11 +16,9 @@ from norms.records.lab_quality import LabControl
 from norms.records.measurement_error import MeasurementError
 from norms.statistics.control_charts import (
     EWMA_SIGMAS,
-    ControlChart,
     FloatArray,
     ewma_chart,
     family_sigmas,
-    individuals_chart,
     spread_score,
 )
 
@@ -88,36 +86,6 @@ def lab_control(
             for scores in zip(shift, spread, held, noisy, strict=True)
         ),
     )
-
-
-def repeated_object_charts(pool: SwingPool, lab: str, code: str) -> tuple[ControlChart, ...]:
-    """Individuals charts of one object or person measured in many sessions of a lab.
-
-    Parameters
-    ----------
-    pool : SwingPool
-    lab, code : str
-        ``code`` stands where a golfer's would.
-
-    Returns
-    -------
-    tuple of ControlChart
-        One for each feature, of session means in time order; limits from moving ranges.
-
-    Raises
-    ------
-    ValueError
-        If there are fewer than two sessions with a feature.
-    """
-    rows = (np.array(pool.labs) == lab) & (np.array(pool.golfers) == code)
-    ordinal = np.array([day.toordinal() for day in pool.recorded_on])[rows]
-    features = pool.features[rows]
-    charts = []
-    for values in features.T:
-        seen = np.isfinite(values)
-        _, session = np.unique(ordinal[seen], return_inverse=True)
-        charts.append(individuals_chart(np.bincount(session, values[seen]) / np.bincount(session)))
-    return tuple(charts)
 
 
 def _golfer_days(pool: SwingPool, lab: str, club: str) -> _Days:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy import stats
 
 from norms.errors import CohortRefused
@@ -114,45 +114,6 @@ def lab_effect(
             )
         ),
     )
-
-
-def to_reference(values: ArrayLike, effect: LabEffect) -> FloatArray:
-    """Values of ``effect.lab`` as the reference lab would have measured them.
-
-    Parameters
-    ----------
-    values : array_like, shape (s, d)
-        Features of swings of ``effect.lab``.
-    effect : LabEffect
-
-    Returns
-    -------
-    ndarray, shape (s, d)
-        As they came for features alike in both labs. A feature's shift alone keeps sums and
-        differences of features true; a scale does not.
-
-    Raises
-    ------
-    CohortRefused
-        If a feature's verdict is to keep the labs apart.
-    """
-    apart = [
-        name
-        for name, verdict in zip(effect.feature_names, effect.verdicts, strict=True)
-        if verdict == "apart"
-    ]
-    if apart:
-        raise CohortRefused(
-            f"labs {effect.reference} and {effect.lab}, {effect.club}: not to be adjusted in "
-            f"{', '.join(apart)}; keep the labs apart",
-            code="labs_apart",
-        )
-    moved = np.array([verdict != "alike" for verdict in effect.verdicts])
-    scaled = np.array([verdict == "adjust_shift_and_scale" for verdict in effect.verdicts])
-    shift = np.where(moved, effect.shift, 0.0)
-    scale = np.where(scaled, effect.scale, 1.0)
-    centre = np.where(moved, effect.centre, 0.0)
-    return np.asarray(centre + (np.asarray(values) - centre - shift) / scale)
 
 
 def _verdict(

@@ -16,7 +16,6 @@ from norms.records.measurement_error import Estimates, MeasurementError
 from norms.statistics.reliability import (
     FloatArray,
     individuality_index,
-    mean_error,
     smallest_detectable_change,
 )
 from norms.statistics.variance_components import NestedComponents, correlation, fit_nested
@@ -95,28 +94,6 @@ def measurement_error(pool: SwingPool, club: str, confidence: float = 0.95) -> M
         ),
         notices=_notices(features, pool.feature_names, several),
     )
-
-
-def smallest_change_of_means(
-    error: MeasurementError, swings: int, *, same_session: bool
-) -> FloatArray:
-    """Smallest detectable change between two means of ``swings`` swings each.
-
-    Parameters
-    ----------
-    error : MeasurementError
-    swings : int
-        At least 1; more swings shrink the swing's part of the error, never the day's.
-    same_session : bool
-        Whether both means are of one day.
-
-    Returns
-    -------
-    ndarray, shape (d,)
-        In the features' units; NaN where the data cannot give it.
-    """
-    day_sd = np.zeros_like(error.day_sd) if same_session else error.day_sd
-    return smallest_detectable_change(mean_error(day_sd, error.swing_sd, swings), error.confidence)
 
 
 def _refuse_what_has_no_repeats(club: str, golfer: NDArray[np.str_]) -> None:

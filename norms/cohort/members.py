@@ -6,14 +6,13 @@ alike. A golfer whose handicap moved to another level between two days is a memb
 levels, in each with the swings made at that level.
 """
 
-from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.cohort.roll import Attrition, Roll, call_roll, cohort_rules
-from norms.records import Cohort, CohortDefinition, Golfer, Level, SwingPool
+from norms.cohort.roll import Attrition, Roll, cohort_rules
+from norms.records import Cohort, CohortDefinition, SwingPool
 from norms.vocabulary import NODES
 
 MEMBER_RULE: Final = (
@@ -60,36 +59,6 @@ def members(roll: Roll, definition: CohortDefinition) -> tuple[Cohort, Attrition
         features=_mean_features(roll.pool, rows, first),
     )
     return cohort, attrition
-
-
-def gather(
-    pool: SwingPool,
-    golfers: Mapping[str, Golfer],
-    definition: CohortDefinition,
-    levels: Sequence[Level],
-) -> tuple[Cohort, Attrition]:
-    """One cohort straight from a pool; for several, `call_roll` once and `members` for each.
-
-    Parameters
-    ----------
-    pool : SwingPool
-    golfers : Mapping of str to Golfer
-        The roster by code.
-    definition : CohortDefinition
-    levels : sequence of Level
-
-    Returns
-    -------
-    cohort : Cohort
-    attrition : dict of str to int
-        Swings of the pool that are not in the cohort, by rule.
-
-    Raises
-    ------
-    CohortRefused
-        As `call_roll`.
-    """
-    return members(call_roll(pool, golfers, levels), definition)
 
 
 def _mean_curves(

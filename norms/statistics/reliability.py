@@ -225,31 +225,6 @@ def spearman_brown(icc: ArrayLike, k: float) -> FloatArray:
     return np.asarray(k * single / (1.0 + (k - 1.0) * single))
 
 
-def mean_error(
-    session_sd: ArrayLike, swing_sd: ArrayLike, swings: int = 1, sessions: int = 1
-) -> FloatArray:
-    """Standard error of a mean over ``sessions``, each of ``swings`` measurements.
-
-    Parameters
-    ----------
-    session_sd : array_like
-        Standard deviation between sessions; 0 when means of one session are compared.
-    swing_sd : array_like
-        Standard deviation within a session.
-    swings, sessions : int
-        At least 1.
-
-    Raises
-    ------
-    ValueError
-        If a count is below 1.
-    """
-    if swings < 1 or sessions < 1:
-        raise ValueError(f"{swings} swings in {sessions} sessions; both must be 1 or more")
-    per_session = np.square(session_sd) + np.square(swing_sd) / swings
-    return np.asarray(np.sqrt(per_session / sessions))
-
-
 def smallest_detectable_change(error: ArrayLike, confidence: float = 0.95) -> FloatArray:
     """Smallest difference of two measurements that chance explains too rarely.
 

@@ -9,7 +9,8 @@ import pytest
 
 from norms.cohort.bands import bands_of
 from norms.cohort.levels import DEFAULT_LEVELS
-from norms.cohort.members import gather
+from norms.cohort.members import members
+from norms.cohort.roll import call_roll
 from norms.records import Cohort, CohortDefinition, Golfer, SwingPool
 from norms.statistics.quantiles import quantiles_with_intervals
 from norms.vocabulary import BAND_PERCENTS
@@ -102,7 +103,7 @@ def test_cost_grows_no_faster_than_n_log_n_from_1000_to_100000_swings():
         return pool, people
 
     def build(pool, people):
-        return bands_of(gather(pool, people, ALL, DEFAULT_LEVELS)[0])
+        return bands_of(members(call_roll(pool, people, DEFAULT_LEVELS), ALL)[0])
 
     small, large = pool_of(1_000), pool_of(100_000)
     few, many = seconds(lambda: build(*small), 9), seconds(lambda: build(*large), 3)

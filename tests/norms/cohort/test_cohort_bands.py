@@ -5,7 +5,8 @@ import pytest
 
 from norms.cohort.bands import bands_of, golfers_needed, withheld_reason
 from norms.cohort.levels import DEFAULT_LEVELS
-from norms.cohort.members import gather
+from norms.cohort.members import members
+from norms.cohort.roll import call_roll
 from norms.errors import CohortRefused
 from norms.records import CohortDefinition
 
@@ -17,7 +18,7 @@ def cohort_of(pool_of, golfer):
     def make(n, swings=3):
         codes = [f"Q{i:04d}" for i in range(n)]
         pool = pool_of(dict.fromkeys(codes, swings))
-        return gather(pool, {c: golfer(c) for c in codes}, ALL, DEFAULT_LEVELS)[0]
+        return members(call_roll(pool, {c: golfer(c) for c in codes}, DEFAULT_LEVELS), ALL)[0]
 
     return make
 

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from norms.cohort.levels import DEFAULT_LEVELS
-from norms.cohort.members import gather
+from norms.cohort.members import members
+from norms.cohort.roll import call_roll
 from norms.cohort.weights import roster_targets, weigh_cohort, weighted_percentiles
 from norms.errors import CohortRefused
 from norms.records import CohortDefinition
@@ -22,7 +23,7 @@ def academy(pool_of, golfer):
         for i in range(80)
     }
     recorded = {code: 2 for i, code in enumerate(people) if i < 10 or i >= 40}
-    cohort, _ = gather(pool_of(recorded), people, ALL, DEFAULT_LEVELS)
+    cohort, _ = members(call_roll(pool_of(recorded), people, DEFAULT_LEVELS), ALL)
     return cohort, people
 
 

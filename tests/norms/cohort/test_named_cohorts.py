@@ -17,7 +17,7 @@ from norms.cohort.definitions import (
 from norms.cohort.edition import build_edition, verify_edition
 from norms.cohort.golfer_facts import OTHER_AGE, OTHER_HANDICAP, OTHER_LEVEL, OTHER_SEX
 from norms.cohort.levels import DEFAULT_LEVELS
-from norms.cohort.members import gather, members
+from norms.cohort.members import members
 from norms.cohort.roll import (
     LOW_QUALITY,
     NO_CONSENT,
@@ -70,20 +70,22 @@ def pool(pool_of, people):
     ],
 )
 def test_each_rule_holds_whom_it_says(pool, people, facts, held):
-    cohort, _ = gather(pool, people, named(**facts), DEFAULT_LEVELS)
+    cohort, _ = members(call_roll(pool, people, DEFAULT_LEVELS), named(**facts))
     assert list(cohort.golfers) == held
 
 
 def test_days_hold_both_ends(pool, people):
     first = min(pool.recorded_on)
     inside = named(recorded_from=first, recorded_to=first)
-    cohort, lost = gather(pool, people, inside, DEFAULT_LEVELS)
+    cohort, lost = members(call_roll(pool, people, DEFAULT_LEVELS), inside)
     assert cohort.swing_counts.tolist() == [3] * 5  # three swings on the first day
     assert lost[OTHER_DAYS] == 5
     later = named(recorded_from=first + timedelta(days=1))
-    assert gather(pool, people, later, DEFAULT_LEVELS)[0].swing_counts.tolist() == [1] * 5
+    assert (
+        members(call_roll(pool, people, DEFAULT_LEVELS), later)[0].swing_counts.tolist() == [1] * 5
+    )
     earlier = named(recorded_to=first - timedelta(days=1))
-    assert gather(pool, people, earlier, DEFAULT_LEVELS)[0].golfers == ()
+    assert members(call_roll(pool, people, DEFAULT_LEVELS), earlier)[0].golfers == ()
 
 
 def test_the_handicap_is_that_of_the_day(pool_of, golfer):
@@ -96,7 +98,9 @@ def test_the_handicap_is_that_of_the_day(pool_of, golfer):
             DatedHandicap(since=days[1], index=11.9),
         ),
     )
-    cohort, lost = gather(pool, {"Q0001": mover}, named(handicap_to=12.0), DEFAULT_LEVELS)
+    cohort, lost = members(
+        call_roll(pool, {"Q0001": mover}, DEFAULT_LEVELS), named(handicap_to=12.0)
+    )
     assert cohort.swing_counts.tolist() == [3]
     assert lost[OTHER_HANDICAP] == 3
     np.testing.assert_allclose(cohort.curves_cm[0], pool.curves_cm[3:].mean(axis=0), atol=1e-12)
@@ -116,7 +120,7 @@ def test_a_swing_of_low_quality_is_left_out_and_its_golfer_named(pool, people):
         ("Q0002", 1),
     ]
     with pytest.raises(CohortRefused, match="do not state"):
-        gather(pool, people, definition, DEFAULT_LEVELS)
+        members(call_roll(pool, people, DEFAULT_LEVELS), definition)
 
 
 def test_attrition_counts_golfers_and_swings_from_the_pool_down_to_the_cohort(

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from norms.cohort.bands import bands_of
 from norms.cohort.levels import DEFAULT_LEVELS
-from norms.cohort.members import gather
+from norms.cohort.members import members
+from norms.cohort.roll import call_roll
 from norms.records import CohortDefinition
 from norms.statistics.quantiles import order_statistic_ranks, quantiles_with_intervals
 
@@ -18,7 +19,7 @@ TABLES = ("curve_cm", "curve_low_cm", "curve_high_cm", "feature", "feature_low",
 
 
 def bands(pool, people):
-    return bands_of(gather(pool, people, ALL, DEFAULT_LEVELS)[0])
+    return bands_of(members(call_roll(pool, people, DEFAULT_LEVELS), ALL)[0])
 
 
 def test_a_golfer_with_200_swings_moves_no_band(pool_of, golfer, rearranged):

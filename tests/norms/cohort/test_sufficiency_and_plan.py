@@ -6,8 +6,9 @@ import pytest
 from norms.cohort.coverage import who_is_missing
 from norms.cohort.edition import build_edition
 from norms.cohort.levels import DEFAULT_LEVELS
-from norms.cohort.members import gather
+from norms.cohort.members import members
 from norms.cohort.plan import expected_width, plan_document, plan_edition
+from norms.cohort.roll import call_roll
 from norms.cohort.sufficiency import (
     cell_sufficiency,
     edition_sufficiency,
@@ -98,7 +99,7 @@ def test_the_roster_says_who_is_missing(pool_of, golfer):
         for i in range(80)
     }
     recorded = {c: 2 for i, c in enumerate(people) if i < 4 or i >= 40}
-    cohort, _ = gather(pool_of(recorded), people, ALL, DEFAULT_LEVELS)
+    cohort, _ = members(call_roll(pool_of(recorded), people, DEFAULT_LEVELS), ALL)
     rows = {
         (row.margin, row.category): row
         for row in who_is_missing(cohort, people, DEFAULT_LEVELS, DAY)
@@ -114,7 +115,7 @@ def test_the_roster_says_who_is_missing(pool_of, golfer):
 def test_a_cohort_is_held_only_against_those_it_speaks_about(pool_of, golfer):
     people = {f"Q{i:04d}": golfer(f"Q{i:04d}", 3.0 if i < 10 else 30.0) for i in range(30)}
     to_5 = CohortDefinition(key="driver/to_5", club="driver", level=DEFAULT_LEVELS[1])
-    cohort, _ = gather(pool_of(dict.fromkeys(people, 1)), people, to_5, DEFAULT_LEVELS)
+    cohort, _ = members(call_roll(pool_of(dict.fromkeys(people, 1)), people, DEFAULT_LEVELS), to_5)
     rows = who_is_missing(cohort, people, DEFAULT_LEVELS, DAY)
     assert [(row.category, row.roster) for row in rows if row.margin == "level"] == [("to_5", 10)]
 

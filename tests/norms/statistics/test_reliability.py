@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from norms.statistics.reliability import (
     individuality_index,
-    mean_error,
     one_way_reliability,
     smallest_detectable_change,
     spearman_brown,
@@ -71,7 +70,6 @@ def test_unequal_groups_give_the_analysis_of_variance_of_r():
     assert (found.groups, found.observations) == (30, 125)
     assert found.sem == pytest.approx(expected["sem"])
     assert smallest_detectable_change(found.sem) == pytest.approx(expected["mdc95"])
-    assert mean_error(0.0, found.sem, swings=3) == pytest.approx(expected["sem_mean_of_3"])
     assert spearman_brown(found.icc, 3) == pytest.approx(expected["icc_mean_of_3"])
 
 
@@ -92,14 +90,6 @@ def test_published_error_from_spread_and_correlation():
     assert smallest_detectable_change(10 * np.sqrt(1 - 0.91)) == pytest.approx(8.315423, abs=1e-6)
     # The 90 % value is given with 1.645 for the normal quantile.
     assert smallest_detectable_change(3.0, 0.90) == pytest.approx(6.979144, abs=1e-3)
-
-
-def test_more_swings_shrink_the_swing_part_and_more_sessions_shrink_both():
-    assert mean_error(3.0, 4.0) == pytest.approx(5.0)
-    assert mean_error(3.0, 4.0, swings=16) == pytest.approx(np.sqrt(10.0))
-    assert mean_error(3.0, 4.0, swings=16, sessions=10) == pytest.approx(1.0)
-    with pytest.raises(ValueError, match="must be 1 or more"):
-        mean_error(1.0, 1.0, swings=0)
 
 
 def test_individuality_is_within_over_between():

@@ -1,10 +1,9 @@
 from dataclasses import replace
-from datetime import date, timedelta
 
 import numpy as np
 import pytest
 
-from norms.cohort.lab_control import lab_control, repeated_object_charts
+from norms.cohort.lab_control import lab_control
 from norms.cohort.measurement_error import measurement_error
 
 SESSIONS = 20
@@ -113,15 +112,3 @@ def test_a_feature_without_spread_raises_nothing(pool):
     control = lab_control(flat, "north", measurement_error(flat, "driver"))
     assert np.isnan(control.shift[:, 0]).all()
     assert np.isfinite(control.shift[:, 1:]).all()
-
-
-def test_an_object_measured_at_every_session_has_its_own_chart(pool):
-    start = date(2025, 1, 1)
-    drawn = pool(9, visits=[(0, day, "north") for day in range(SESSIONS)], sds=(0, 0, 0.05))
-    features = drawn.features.copy()
-    bad = np.array([day == start + timedelta(days=7 * 11) for day in drawn.recorded_on])
-    features[bad, 0] += 0.5
-    charts = repeated_object_charts(replace(drawn, features=features), "north", "Q0000")
-    assert len(charts) == len(drawn.feature_names)
-    assert np.flatnonzero(charts[0].out).tolist() == [11]
-    assert not charts[1].out.any()

@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from norms.cohort.measurement_error import measurement_error, smallest_change_of_means
+from norms.cohort.measurement_error import measurement_error
 from norms.errors import CohortRefused
 from norms.statistics.reliability import one_way_reliability
 from norms.vocabulary import NODES
@@ -37,11 +37,6 @@ def test_smallest_changes_follow_from_the_errors(pool):
     np.testing.assert_allclose(error.sdc_within, factor * error.swing_sd, rtol=1e-6)
     both = np.sqrt(error.day_sd**2 + error.swing_sd**2)
     np.testing.assert_allclose(error.sdc_between, factor * both, rtol=1e-6)
-    of_four = np.sqrt(error.day_sd**2 + error.swing_sd**2 / 4)
-    found = smallest_change_of_means(error, 4, same_session=False)
-    np.testing.assert_allclose(found, factor * of_four, rtol=1e-6)
-    found = smallest_change_of_means(error, 4, same_session=True)
-    np.testing.assert_allclose(found, error.sdc_within / 2, rtol=1e-6)
 
 
 def test_nodes_carry_their_own_components(pool):
