@@ -111,23 +111,3 @@ def log_edition(store: Store, action: str, name: str, content_hash: str, who: st
 def log_exclusion(store: Store, action: str, golfer: str | None, who: str) -> None:
     """Note that a golfer, by pseudonym, or a swing was left out of norms or taken in again."""
     store.audit.record(action, who, {"of": "swing" if golfer is None else "golfer"}, golfer=golfer)
-
-
-def log_standard(
-    store: Store,
-    action: str,
-    *,
-    standard: str,
-    standard_hash: str,
-    edition: str,
-    edition_hash: str,
-    who: str,
-) -> None:
-    """Note a step in the life of a standard, e.g. that it was approved."""
-    said = {
-        "standard": standard,
-        "standard_sha256": standard_hash,
-        "on_edition": edition,
-        "edition_sha256": edition_hash,
-    }
-    store.audit.record(action, who, said)

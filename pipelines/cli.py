@@ -56,6 +56,7 @@ for panel, commands in {
     ),
     COACHING: (
         coaching.place,
+        coaching.placements,
         coaching.progress,
         coaching.mark,
         coaching.patterns,
@@ -70,7 +71,14 @@ for panel, commands in {
         studies.timed_speeds,
         studies.doubtful_speeds,
     ),
-    CARE: (care.consents, care.erase, care.log, care.backup, care.restore),
+    CARE: (
+        care.consents,
+        care.erase,
+        care.receipts,
+        care.log,
+        care.backup,
+        care.restore,
+    ),
 }.items():
     for command in commands:
         app.command(rich_help_panel=panel)(command)

@@ -8,7 +8,16 @@ from typing import Final
 
 from norms.errors import StoreRefused
 from norms.records import Golfer
-from norms.records.consent import PURPOSES, Consent, Purpose, agreed, is_junior, to_be_renewed
+from norms.records.consent import (
+    PURPOSES,
+    Consent,
+    ConsentStanding,
+    Purpose,
+    agreed,
+    is_junior,
+    newest,
+    to_be_renewed,
+)
 from pipelines.import_tables import one_word_of, read_code, read_day, read_truth
 from pipelines.store import Store
 from pipelines.text_tables import Column, TextTable, read_text_table, refuse_faults
@@ -125,12 +134,23 @@ def research_roster(store: Store) -> dict[str, Golfer]:
     }
 
 
-def consents_to_renew(store: Store, today: date | None = None) -> list[Consent]:
-    """Consents that a guardian gave for golfers who are of age by now."""
-    golfers = store.golfers()
-    return [
-        word
-        for code, words in store.consents.by_golfer().items()
-        if code in golfers
-        for word in to_be_renewed(words, golfers[code].birth_year, today or date.today())
-    ]
+def standing_consents(store: Store, today: date | None = None) -> list[ConsentStanding]:
+    """Where every golfer of the roster stands on every purpose, by code and purpose."""
+    words = store.consents.by_golfer()
+    willing = {purpose: consenting(store, purpose) for purpose in PURPOSES}
+    standings = []
+    for code, golfer in store.golfers().items():
+        known = words.get(code, ())
+        due = to_be_renewed(known, golfer.birth_year, today or date.today())
+        for purpose in PURPOSES:
+            word = newest(known, purpose)
+            standings.append(
+                ConsentStanding(
+                    golfer=code,
+                    purpose=purpose,
+                    agreed=code in willing[purpose],
+                    word=word,
+                    to_renew=word in due,
+                )
+            )
+    return standings

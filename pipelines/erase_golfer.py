@@ -97,9 +97,26 @@ def erase_golfer(
     return Erased(receipt=receipt, key=key, marks=marks, standards=standards, named_elsewhere=found)
 
 
-def receipt_is_of(receipt: ErasureReceipt, golfer: str, key: str) -> bool:
-    """Whether a receipt is that of a golfer, by the key that was shown when they were erased."""
-    return hmac.compare_digest(receipt.digest, _digest(golfer, key))
+def receipt_of(store: Store, golfer: str, key: str) -> ErasureReceipt:
+    """The receipt of a golfer, by the key that was shown when they were erased.
+
+    Raises
+    ------
+    StoreRefused
+        ``receipt_unknown`` where none is theirs by this key.
+    """
+    try:
+        digest = _digest(golfer, key)
+    except ValueError:
+        digest = ""
+    for receipt in store.erasures.receipts():
+        if digest and hmac.compare_digest(receipt.digest, digest):
+            return receipt
+    raise StoreRefused(
+        f"golfer {golfer}: no receipt of {store.path} is theirs by this key; check code and key, "
+        "letter by letter",
+        code="receipt_unknown",
+    )
 
 
 def _check_words(golfer: str, why: str, who: str) -> None:

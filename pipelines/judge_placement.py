@@ -53,7 +53,7 @@ def judge_placement(store: Store, placement: Placement, name: str) -> GolferVerd
     )
     (verdict,) = judge(standard, means, errors)
     if store.golfer(verdict.golfer) is not None:
-        store.standards.keep_judged_placement(
+        store.placements.keep_verdict(
             placement.swing.label.swing, standard, standard_hash(standard), verdict
         )
     return verdict

@@ -82,5 +82,5 @@ def place_sheet(
     place = replace(place, placement=placement)
     document = golfer_document(place)
     if golfer is not None:
-        store.save_placement(placement, document["placement"])
+        store.placements.keep(placement, document["placement"])
     return place, document

@@ -6,7 +6,7 @@ from norms.records.standard import Decision, Standard, StandardFinding
 from norms.standards.compare import StandardComparison
 from norms.standards.review import StandardReview
 from norms.standards.verdicts import WORDS
-from reports.quantities import DASH, check_unit
+from reports.quantities import DASH, check_unit, plural
 from reports.standard_words import norm_words, ordered, set_words, subject, target_words
 from reports.standards_page import part_words
 
@@ -73,6 +73,17 @@ def flips_table(comparison: StandardComparison) -> Rows:
         [one.golfer, one.first or "not concerned", one.second or "not concerned"]
         for one in comparison.flips
     ]
+
+
+def flips_sentence(comparison: StandardComparison) -> str:
+    """How many golfers are judged differently, from what to what."""
+    from_to = [
+        f"{count} from {first or 'not concerned'} to {second or 'not concerned'}"
+        for (first, second), count in comparison.flip_counts
+    ]
+    parts = f": {', '.join(from_to)}" if from_to else ""
+    golfers = plural(comparison.judged, "golfer")
+    return f"{len(comparison.flips)} of {golfers} would be judged differently{parts}."
 
 
 def findings_table(findings: Sequence[StandardFinding], where: Sequence[str] | None = None) -> Rows:

@@ -78,6 +78,12 @@ def looks_table(looks: Sequence[Look]) -> Rows:
     return rows
 
 
+def tests_table(tests: Sequence[tuple[str, float | None, float | None]]) -> Rows:
+    """Every test of one look: what was asked, its p value, and that adjusted for the others."""
+    rows: Rows = [["question", "p", "adjusted p"]]
+    return rows + [[question, p_words(p), p_words(adjusted)] for question, p, adjusted in tests]
+
+
 def patterns_sentence(patterns: FeaturePatterns) -> str:
     """How many patterns golfers of a cohort of features fall into, and why so many."""
     who = plural(len(patterns.golfers), "golfer")

@@ -1,6 +1,7 @@
 """Plain rows for a terminal: the first row is the heading, every cell is text."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from norms.records import Edition, FeaturePlace, FileOutcome, Placement
 from norms.records.decided_exclusion import DecidedExclusion
@@ -76,6 +77,43 @@ def placement_table(placement: Placement, *, unit: str = "in") -> Rows:
     check_unit(unit)
     rows: Rows = [["feature", "this swing", "among the peers", "percentile", "peers"]]
     return rows + [_placed(place, unit, placement.withheld) for place in placement.features]
+
+
+def kept_placements_table(placements: Sequence[Mapping[str, Any]]) -> Rows:
+    """Kept placements of one golfer, with the edition and the peers each was held against."""
+    rows: Rows = [["swing", "recorded", "edition", "edition hash", "peers", "how many"]]
+    for one in placements:
+        swing, cohort = one["document"]["swing"], one["document"]["cohort"]
+        rows.append(
+            [
+                one["swing"],
+                swing["recorded_on"],
+                one["edition"],
+                one["edition_hash"][:12],
+                cohort["label"],
+                f"{cohort['peers']:,}",
+            ]
+        )
+    return rows
+
+
+def kept_verdicts_table(verdicts: Sequence[Mapping[str, Any]]) -> Rows:
+    """Kept verdicts on placed swings, with the standard and the edition each was judged by."""
+    rows: Rows = [
+        ["swing", "standard", "verdict", "standard hash", "edition", "edition hash"],
+    ]
+    for one in verdicts:
+        rows.append(
+            [
+                one["swing"],
+                one["standard"],
+                one["verdict"]["verdict"],
+                one["standard_hash"][:12],
+                one["edition"],
+                one["edition_hash"][:12],
+            ]
+        )
+    return rows
 
 
 def _placed(place: FeaturePlace, unit: str, withheld: str | None) -> list[str]:

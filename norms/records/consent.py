@@ -38,6 +38,29 @@ class Consent:
     guardian: bool = False
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConsentStanding:
+    """Where one golfer stands on one purpose.
+
+    Attributes
+    ----------
+    golfer : str
+    purpose : {"coaching", "norms", "research"}
+    agreed : bool
+        Whether the golfer's swings may serve the purpose.
+    word : Consent or None
+        The newest; None where none was ever read in.
+    to_renew : bool
+        Whether a guardian said that word for a golfer who is of age by now.
+    """
+
+    golfer: str
+    purpose: Purpose
+    agreed: bool
+    word: Consent | None
+    to_renew: bool
+
+
 def is_junior(birth_year: int | None, day: date) -> bool:
     """Whether a golfer may still be under age on a day; unknown years of birth are not."""
     return birth_year is not None and day.year - birth_year <= OF_AGE

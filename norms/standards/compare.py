@@ -1,7 +1,7 @@
 """Two standards side by side: what is asked differently, and whose verdict flips."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from norms.cohort.definitions import describe
@@ -59,9 +59,9 @@ class StandardComparison:
     judged: int
 
     @property
-    def flip_counts(self) -> Mapping[tuple[Verdict | None, Verdict | None], int]:
-        """Golfers by what their verdict was and becomes."""
-        return Counter((flip.first, flip.second) for flip in self.flips)
+    def flip_counts(self) -> list[tuple[tuple[Verdict | None, Verdict | None], int]]:
+        """Golfers by what their verdict was and becomes, the most frequent first."""
+        return Counter((flip.first, flip.second) for flip in self.flips).most_common()
 
 
 def what_changed(first: Standard, second: Standard) -> tuple[Change, ...]:

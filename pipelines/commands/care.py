@@ -19,17 +19,30 @@ from pipelines.commands.terminal import (
 
 
 def consents(
-    table: Annotated[Path, typer.Argument(help="CSV of consents by golfer and purpose.")],
     store: StorePath,
-    who: Who,
+    table: Annotated[
+        Path | None,
+        typer.Argument(help="CSV of consents by golfer and purpose; without it they are listed."),
+    ] = None,
+    who: Annotated[
+        str | None, typer.Option("--who", help="Who reads it in, as a role and not a name.")
+    ] = None,
 ) -> None:
-    """Read who agreed to what, or withdrew it; honoured from then on."""
-    from pipelines.consents import import_consents
+    """Read who agreed to what, or withdrew it; or list it, with whom to ask anew."""
+    from pipelines.consents import import_consents, standing_consents
     from pipelines.store import open_store
+    from reports.consent_tables import consents_table, renewal_sentences
 
-    with open_store(store) as opened:
-        count = import_consents(opened, table, who=who)
-    print(f"{counted(count, 'consent')} read into {store}")
+    if table is not None and who is None:
+        raise typer.BadParameter("say --who reads the table in")
+    with open_store(store, read_only=table is None) as opened:
+        if table is not None and who is not None:
+            count = import_consents(opened, table, who=who)
+            print(f"{counted(count, 'consent')} read into {store}")
+        standings = standing_consents(opened)
+    if table is None:
+        print_rows(consents_table(standings))
+    print_sentences(renewal_sentences(standings))
 
 
 def erase(
@@ -56,6 +69,37 @@ def erase(
     )
     print_sentences([f"standard {name} rests on a marked edition" for name in done.standards])
     print_sentences([f"still names the golfer, to be removed: {p}" for p in done.named_elsewhere])
+
+
+def receipts(
+    store: StorePath,
+    golfer: Annotated[
+        str | None, typer.Option(help="Code of who was erased, to find their receipt.")
+    ] = None,
+    key: Annotated[
+        str | None, typer.Option(help="The key that was shown when they were erased.")
+    ] = None,
+) -> None:
+    """List receipts of erasure; or show which is a golfer's, by the key they were given."""
+    from pipelines.erase_golfer import receipt_of
+    from pipelines.store import open_store
+
+    if (golfer is None) != (key is None):
+        raise typer.BadParameter("--golfer and --key go together")
+    with open_store(store, read_only=True) as opened:
+        own = None if golfer is None or key is None else receipt_of(opened, golfer, key)
+        found = opened.erasures.receipts() if own is None else [own]
+    rows = [
+        [
+            one.receipt,
+            f"{one.erased_at:%Y-%m-%d %H:%M}",
+            one.who,
+            one.why,
+            f"{sum(one.removed.values()):,}",
+        ]
+        for one in found
+    ]
+    print_rows([["receipt", "erased (UTC)", "by", "because", "rows removed"], *rows])
 
 
 def log(

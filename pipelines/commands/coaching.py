@@ -157,6 +157,27 @@ def _place_everyone(
         print_rows([["golfer", "because"], *refused])
 
 
+def placements(
+    golfer: Annotated[str, typer.Argument(help="Golfer's code.")],
+    store: StorePath,
+    json_path: JsonPath = None,
+) -> None:
+    """List a golfer's kept placements, each with the edition and standard it was judged by."""
+    from pipelines.consents import refuse_without_consent
+    from pipelines.store import open_store
+    from reports.tables import kept_placements_table, kept_verdicts_table
+
+    with open_store(store, read_only=True) as opened:
+        refuse_without_consent(opened, golfer, "coaching")
+        placed = opened.placements.of(golfer)
+        verdicts = opened.placements.verdicts(golfer)
+    print_rows(kept_placements_table(placed))
+    if verdicts:
+        print()
+        print_rows(kept_verdicts_table(verdicts))
+    write_json(json_path, {"golfer": golfer, "placements": placed, "verdicts": verdicts})
+
+
 def mark(
     golfer: Annotated[str, typer.Argument(help="Golfer's code.")],
     day: Annotated[datetime, typer.Argument(formats=["%Y-%m-%d"], help="Day it happened.")],

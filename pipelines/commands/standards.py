@@ -14,7 +14,6 @@ from pipelines.commands.terminal import (
     StorePath,
     Who,
     Why,
-    counted,
     handicap_of,
     print_rows,
     print_sentences,
@@ -173,14 +172,14 @@ def compare(
     from pipelines.check_golfers import compare_standards
     from pipelines.standard_document import comparison_document
     from pipelines.store import open_store
-    from reports.standards_tables import changes_table, flips_table
+    from reports.standards_tables import changes_table, flips_sentence, flips_table
 
     with open_store(store, read_only=True) as opened:
         found = compare_standards(opened, first, second, on=on.date() if on else None)
     print_rows(changes_table(found))
     print()
     print_rows(flips_table(found))
-    print(f"\n{counted(len(found.flips), 'verdict')} of {found.judged} golfers would flip")
+    print(f"\n{flips_sentence(found)}")
     write_json(json_path, comparison_document(found))
 
 

@@ -68,17 +68,24 @@ def declare(file: StudyPath, store: StorePath) -> None:
     print(f"{file}: declared {declared:%Y-%m-%d %H:%M} UTC")
 
 
-def looks(file: StudyPath, store: StorePath) -> None:
-    """List every look at the cohort of a study: what was asked, and what was declared."""
+def looks(
+    file: StudyPath,
+    store: StorePath,
+    look: Annotated[
+        int | None, typer.Option("--look", help="Number of a look, to list its tests.")
+    ] = None,
+) -> None:
+    """List every look at the cohort of a study, or every test of one look."""
     from pipelines.store import open_store
     from pipelines.study_file import read_study
-    from reports.study_rows import looks_table
+    from reports.study_rows import looks_table, tests_table
 
     plan = read_study(file).plan
     with open_store(store, read_only=True) as opened:
         found = opened.study_looks(plan.cohort)
+        tests = None if look is None else opened.tests_of_look(plan.cohort, look)
     print(f"cohort: {plan.cohort}")
-    print_rows(looks_table(found))
+    print_rows(looks_table(found) if tests is None else tests_table(tests))
 
 
 def frame(

@@ -1,10 +1,10 @@
-"""Standards in the store: verified on the way out; reviews against them, judged placements."""
+"""Standards in the store, verified on the way out, and reviews against them."""
 
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -171,7 +171,7 @@ class StandardShelf:
             },
         )
 
-    # Reviews and judged placements
+    # Reviews
 
     def keep_review(
         self,
@@ -216,31 +216,6 @@ class StandardShelf:
             for (payload,) in self._database.rows("standard_review_golfers", (number,))
         ]
         return KeptReview(held_on=held_on, verdicts={one.golfer: one for one in told})
-
-    def keep_judged_placement(
-        self, swing: str, standard: Standard, standard_hash: str, verdict: GolferVerdict
-    ) -> None:
-        """Keep one placed swing's verdict with the edition and the standard it was judged by."""
-        self._database.rows(
-            "add_judged_placement",
-            (
-                swing,
-                verdict.golfer,
-                standard.edition,
-                standard.edition_hash,
-                standard.name,
-                standard_hash,
-                json.dumps(verdict_document(verdict), allow_nan=False),
-            ),
-        )
-
-    def judged_placements(self, golfer: str) -> list[dict[str, Any]]:
-        """Every judged placement of one golfer, oldest first, as plain values."""
-        names = ("swing", "edition", "edition_hash", "standard", "standard_hash")
-        return [
-            dict(zip(names, fields, strict=True)) | {"verdict": json.loads(payload)}
-            for *fields, payload in self._database.rows("judged_placements", (golfer,))
-        ]
 
     # Swings of a review
 

@@ -16,7 +16,6 @@ from norms.records import (
     Golfer,
     LabTerms,
     MeasurementError,
-    Placement,
     SessionHold,
     SessionRelease,
     Swing,
@@ -29,6 +28,7 @@ from pipelines.store.care import CareMethods
 from pipelines.store.database import Database
 from pipelines.store.golfer_shelf import GolferShelf
 from pipelines.store.labs import EditionMeasurement
+from pipelines.store.placements import PlacementShelf
 from pipelines.store.standards import StandardShelf
 from pipelines.store.studies import StudyMethods
 
@@ -68,8 +68,13 @@ class Store(StudyMethods, CareMethods):
 
     @property
     def standards(self) -> StandardShelf:
-        """Standards, the decisions on them, reviews against them, and judged placements."""
+        """Standards, the decisions on them, and reviews against them."""
         return StandardShelf(self._database)
+
+    @property
+    def placements(self) -> PlacementShelf:
+        """Placements of golfers, and the verdicts on them."""
+        return PlacementShelf(self._database)
 
     @property
     def golfer_shelf(self) -> GolferShelf:
@@ -247,7 +252,7 @@ class Store(StudyMethods, CareMethods):
         """Every decision in the order they were taken, withdrawn ones too."""
         return exclusions.exclusions(self._database)
 
-    # Editions and placements
+    # Editions
 
     def save_edition(
         self,
@@ -288,25 +293,6 @@ class Store(StudyMethods, CareMethods):
     def edition_terms(self, name: str) -> list[LabTerms]:
         """How an edition puts its labs in the terms of the reference lab, by lab and club."""
         return labs.edition_terms(self._database, name)
-
-    def save_placement(self, placement: Placement, document: dict[str, object]) -> None:
-        """Keep the JSON of a placement with the hash of the edition it was held against."""
-        label = placement.swing.label
-        self._database.rows(
-            "add_placement",
-            (
-                label.swing,
-                label.golfer,
-                placement.edition,
-                placement.edition_hash,
-                placement.cohort_key,
-                json.dumps(document, allow_nan=False),
-            ),
-        )
-
-    def placements(self, golfer: str) -> list[dict[str, object]]:
-        """JSON of every placement kept of one golfer, oldest first."""
-        return [json.loads(text) for (text,) in self._database.rows("placements", (golfer,))]
 
     # Settings
 

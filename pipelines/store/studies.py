@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from norms.errors import StoreRefused
 from norms.records.study import StudyFrame, StudyPlan
 from norms.records.study_look import Look
 from norms.vocabulary import NODES
@@ -56,8 +57,20 @@ class StudyMethods:
         return list(looks.looks(self._database, cohort).values())
 
     def tests_of_look(self, cohort: str, number: int) -> list[looks.Test]:
-        """Every test of the look of that number at a cohort: question, p value, adjusted p."""
+        """Every test of the look of that number at a cohort: question, p value, adjusted p.
+
+        Raises
+        ------
+        StoreRefused
+            ``look_unknown``.
+        """
         found = list(looks.looks(self._database, cohort))
+        if not 1 <= number <= len(found):
+            raise StoreRefused(
+                f"look {number}: the register has {len(found)} looks at this cohort; name one of "
+                "these",
+                code="look_unknown",
+            )
         return looks.tests_of(self._database, found[number - 1])
 
     def save_feature_cohort(self, name: str, frame: StudyFrame) -> None:

@@ -11,10 +11,10 @@ from norms.records import Golfer
 from norms.records.consent import PURPOSES, Consent, agreed, is_junior, newest, to_be_renewed
 from pipelines.consents import (
     consenting,
-    consents_to_renew,
     import_consents,
     refuse_without_consent,
     research_roster,
+    standing_consents,
 )
 from pipelines.store import open_store
 
@@ -99,9 +99,22 @@ def test_a_golfer_who_turns_out_to_be_a_junior_needs_a_guardian_from_then_on(sto
 
 def test_a_guardians_yes_is_due_for_renewal_when_the_golfer_is_of_age(store, read):
     read("Q0004,norms,yes,2022-05-01,true", "Q0002,norms,yes,2026-05-01,true")
-    assert [one.golfer for one in consents_to_renew(store, TODAY)] == ["Q0004"]
+    due = [one for one in standing_consents(store, TODAY) if one.to_renew]
+    assert [(one.golfer, one.purpose, one.agreed) for one in due] == [("Q0004", "norms", True)]
     read("Q0004,norms,yes,2026-05-01,")
-    assert consents_to_renew(store, TODAY) == []
+    assert not any(one.to_renew for one in standing_consents(store, TODAY))
+
+
+def test_everyone_stands_somewhere_on_every_purpose(store, read):
+    read("Q0001,research,yes,2026-09-01,", "Q0003,norms,yes,2026-09-01,")
+    found = {(one.golfer, one.purpose): one for one in standing_consents(store, TODAY)}
+    assert len(found) == 4 * len(PURPOSES)
+    assert found["Q0001", "research"].agreed
+    assert found["Q0001", "research"].word.decided_on == date(2026, 9, 1)
+    assert not found["Q0002", "research"].agreed
+    # The no in the roster stands, whatever was read in.
+    assert not found["Q0003", "norms"].agreed
+    assert found["Q0003", "norms"].word.given
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from norms.errors import CohortRefused
+from norms.errors import CohortRefused, StoreRefused
 from norms.records import BallSpeed
 from pipelines.commands import studies
 from pipelines.store import open_store
@@ -105,6 +105,11 @@ def test_from_a_table_of_features_to_a_page_with_everything_beside_it(run, tmp_p
     looked = run("looks", file)
     assert "1 of 2" in looked
     assert "frame taken out" in looked
+    tests = run("looks", file, "--look", "1")
+    assert "does forward travel go with ball speed within a golfer?" in tests
+    assert "adjusted p" in tests
+    with pytest.raises(StoreRefused, match="look 3: the register has 2 looks"):
+        run("looks", file, "--look", "3")
 
 
 def test_a_cohort_of_features_is_asked(run):

@@ -1,1 +1,2 @@
-SELECT document FROM placement WHERE golfer = ? ORDER BY number
+SELECT swing, edition, edition_hash, cohort_key, document
+FROM placement WHERE golfer = ? ORDER BY number

@@ -8,7 +8,11 @@ import pytest
 from typer.testing import CliRunner
 
 from norms.errors import StandardRefused
+from norms.placement.document import placement_document
+from norms.placement.place import place_swing
+from pipelines.cli import app as whole_app
 from pipelines.commands.standards import app
+from pipelines.judge_placement import judge_placement
 from pipelines.store import open_store
 
 SIGNED = ["--who", "director of coaching", "--why", "agreed with the coaches"]
@@ -92,7 +96,9 @@ def test_comparing_names_changes_and_flips(academy, run, approved):
     assert "forward travel" in told
     flips = json.loads((academy / "d.json").read_text(encoding="utf-8"))["flips"]
     assert flips
-    assert f"{len(flips)} verdicts of 64 golfers would flip" in told
+    assert f"{len(flips)} of 64 golfers would be judged differently: " in told
+    counts = re.findall(r"(\d+) from (?:not )?\w+", told[told.index("judged differently") :])
+    assert sum(map(int, counts)) == len(flips)
 
 
 def test_the_list_says_where_every_standard_stands(run, approved):
@@ -147,3 +153,23 @@ def test_a_stretch_that_is_not_understood_is_refused(run, academy, words):
             "--name", "no", "--title", "No", "--review", "2031-05-01", "--stretch", words,
         )  # fmt: skip
     assert not (academy / "no.toml").exists()
+
+
+def test_a_golfers_placements_are_listed_with_what_they_were_judged_by(academy, approved, tmp_path):
+    path = academy / "academy.duckdb"
+    with open_store(path) as store:
+        golfer, edition = store.golfer("Q0032"), store.edition("spring")
+        placement = place_swing(store.swing("Q0032-000"), edition, golfer=golfer)
+        store.placements.keep(placement, placement_document(placement))
+        verdict = judge_placement(store, placement, approved)
+        standard_hash = store.standards.standard(approved).decisions[-1].standard_hash
+    listed = tmp_path / "placements.json"
+    words = ["placements", "Q0032", "--store", str(path), "--json", str(listed)]
+    result = CliRunner().invoke(whole_app, words)
+    assert result.exit_code == 0, result.output
+    told = re.sub(r"\s+", " ", result.output)
+    assert f"Q0032-000 2026-05-01 spring {edition.content_hash[:12]}" in told
+    assert f"Q0032-000 driver {verdict.verdict} {standard_hash[:12]} spring" in told
+    document = json.loads(listed.read_text(encoding="utf-8"))
+    assert document["placements"][0]["edition_hash"] == edition.content_hash
+    assert document["verdicts"][0]["standard_hash"] == standard_hash

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 import pytest
 
 from norms.errors import StoreRefused
-from pipelines.audit import log_edition, log_standard, read_log, refuse_broken_log
+from pipelines.audit import log_edition, read_log, refuse_broken_log
 from pipelines.store import open_store
 from pipelines.store.audit import chain_fault
 
@@ -88,16 +88,6 @@ def test_an_edition_changed_behind_the_log_is_named(store, make_edition):
     store._database.script("UPDATE edition SET content_hash = 'other'")
     (found,) = read_log(store).faults
     assert "edition spring has the hash other" in found
-
-
-def test_a_standard_is_logged_with_both_hashes_and_is_no_edition(store, make_edition):
-    log_standard(store, "approve", standard="juniors", standard_hash="a" * 64, edition="spring",
-                 edition_hash="b" * 64, who="director")  # fmt: skip
-    store.save_edition(make_edition("spring"), datetime(2026, 10, 1, tzinfo=UTC))
-    assert read_log(store).faults == ()
-    details = json.loads(store.audit.entries()[0].details)
-    assert details["standard_sha256"] == "a" * 64
-    assert details["edition_sha256"] == "b" * 64
 
 
 def test_the_log_goes_on_where_it_was_in_the_next_process(tmp_path):

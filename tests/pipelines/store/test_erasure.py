@@ -27,7 +27,7 @@ from norms.records import (
 from norms.records.consent import Consent
 from norms.records.study import StudyFrame
 from pipelines.audit import read_log
-from pipelines.erase_golfer import erase_golfer, receipt_is_of
+from pipelines.erase_golfer import erase_golfer, receipt_of
 from pipelines.settings import Settings, keep_settings
 from pipelines.store import open_store
 from pipelines.store.mentions import Mentions
@@ -234,8 +234,8 @@ def test_an_edition_is_withdrawn_where_the_academy_says_so(path):
 def test_placements_of_others_lose_the_peers_curves_and_keep_where_they_stood(path):
     erase(path)
     with open_store(path) as store:
-        assert store.placements(GONE) == []
-        (document,) = store.placements("Q0005")
+        assert store.placements.of(GONE) == []
+        document = store.placements.of("Q0005")[0]["document"]
     assert document["curves"] == {"swing_cm": {"sway": [1.0]}, "peers_cm": []}
     assert document["whole_curve"] == {"peers": 11}
     assert document["features"] == [
@@ -257,11 +257,11 @@ def test_the_receipt_is_not_a_copy_and_only_its_key_shows_whose_it_is(path):
     erased = erase(path)
     with open_store(path) as store:
         (receipt,) = store.erasures.receipts()
-    assert receipt == erased.receipt
+        assert receipt_of(store, GONE, erased.key) == receipt == erased.receipt
+        for golfer, key in (("Q0004", erased.key), (GONE, "0" * 64), (GONE, "no key")):
+            with pytest.raises(StoreRefused, match="no receipt of"):
+                receipt_of(store, golfer, key)
     assert receipt.removed["swing"] == 2
-    assert receipt_is_of(receipt, GONE, erased.key)
-    assert not receipt_is_of(receipt, "Q0004", erased.key)
-    assert not receipt_is_of(receipt, GONE, "0" * 64)
     assert erased.key.encode() not in path.read_bytes()
 
 

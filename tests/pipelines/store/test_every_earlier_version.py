@@ -105,7 +105,8 @@ def test_everything_is_there_after_the_way_from_an_earlier_version(store_of, tmp
         assert edition.content_hash == "c" * 64
         assert edition.cells[0].cohort.golfers == ("Q0001",)
         assert edition.attrition == {"lost": 3}
-        assert store.placements("Q0001") == [{"kept": [1.5]}]
+        (placed,) = store.placements.of("Q0001")
+        assert placed["document"] == {"kept": [1.5]}
         assert store.setting("academy") == {"smallest_cell": 7}
         assert store.audit.entries() == []
     open_store(tmp_path / "new.duckdb", create=True).close()

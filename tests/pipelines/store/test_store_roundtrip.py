@@ -263,10 +263,18 @@ def test_placements_of_a_golfer_come_back_oldest_first(store, make_swing):
             cautions=(),
         )
 
-    store.save_placement(placement(1, "Q0001"), {"schema": 1, "features": [1.5, None]})
-    store.save_placement(placement(2, "Q0002"), {"schema": 2})
-    store.save_placement(placement(3, "Q0001"), {"schema": 3})
-    assert store.placements("Q0001") == [{"schema": 1, "features": [1.5, None]}, {"schema": 3}]
+    store.placements.keep(placement(1, "Q0001"), {"schema": 1, "features": [1.5, None]})
+    store.placements.keep(placement(2, "Q0002"), {"schema": 2})
+    store.placements.keep(placement(3, "Q0001"), {"schema": 3})
+    first, second = store.placements.of("Q0001")
+    assert first == {
+        "swing": "S00001",
+        "edition": "2026",
+        "edition_hash": "ab",
+        "cohort": "driver/all",
+        "document": {"schema": 1, "features": [1.5, None]},
+    }
+    assert second["document"] == {"schema": 3}
 
 
 def test_settings_are_kept_and_replaced(store):
