@@ -2,15 +2,15 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from norms.cohort.adopt import FALSE_REFUSAL_RATE, JUDGED_FEATURES, Adoption, verify_cell
+from norms.cohort.levels import levels_in
 from norms.cohort.members import members
 from norms.cohort.roll import call_roll
 from norms.errors import CohortRefused
-from norms.records import Edition, Exclusion, Level
+from norms.records import Edition, Exclusion
 from pipelines.export_edition import import_edition, read_edition
 from pipelines.lab_standing import lab_standing
 from pipelines.store import Store
@@ -59,11 +59,9 @@ def adopt_edition(
         If the name is taken by an edition with other numbers.
     """
     edition = read_edition(folder, name)
-    # The edition's own table of levels, which need not be the store's.
-    stated: Any = edition.parameters["levels"]
-    levels = [Level(**level) for level in stated]
     pool = lab_standing(store, hold=False).norms_pool
-    roll = call_roll(pool, store.golfers(), levels, exclusions)
+    # The edition's own table of levels, which need not be the store's.
+    roll = call_roll(pool, store.golfers(), levels_in(edition), exclusions)
     verdicts = []
     for place, key in enumerate(cohorts):
         cell = edition.cell(key)

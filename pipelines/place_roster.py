@@ -4,10 +4,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 
+from norms.cohort.golfer_facts import unmet_rules
+from norms.cohort.levels import levels_in
 from norms.errors import CohortRefused, NormsError
+from norms.placement.choose_cell import cohort_cell
 from norms.placement.lookalikes import History
 from norms.placement.place_golfer import PlacingGround, place_golfer
-from norms.records import Golfer, Swing, SwingPool
+from norms.records import CohortDefinition, Edition, Golfer, Swing, SwingPool
 from norms.records.golfer_place import GolferPlace
 from pipelines.consents import consenting
 from pipelines.edition_terms import in_known_terms
@@ -18,7 +21,12 @@ _BATCH = 200
 
 
 def place_roster(
-    store: Store, edition: str, *, club: str | None = None, look_alikes: bool = False
+    store: Store,
+    edition: str,
+    *,
+    club: str | None = None,
+    cohort: str | None = None,
+    look_alikes: bool = False,
 ) -> Iterator[tuple[str, GolferPlace | NormsError]]:
     """Place every golfer who agrees to coaching, with each club, by their newest session.
 
@@ -27,7 +35,9 @@ def place_roster(
     store : Store
     edition : str
     club : str, optional
-        By default every club of the edition.
+        By default every club of the edition, or the cohort's.
+    cohort : str, optional
+        Key of a cohort to hold everyone against who belongs to it.
     look_alikes : bool
         Whether look-alikes are sought, too.
 
@@ -40,13 +50,19 @@ def place_roster(
     Raises
     ------
     CohortRefused
-        If the edition does not have the club.
+        If the edition does not have the club or the cohort.
     """
     ground = ground_of(store, edition)
-    clubs = sorted({cell.cohort.definition.club for cell in ground.edition.cells})
+    asked = cohort_cell(ground.edition, cohort).cohort.definition if cohort else None
+    clubs = (
+        [asked.club]
+        if asked
+        else sorted({cell.cohort.definition.club for cell in ground.edition.cells})
+    )
     if club is not None and club not in clubs:
         raise CohortRefused(
-            f"edition {edition} has no norms for club {club!r}; it has {', '.join(clubs)}",
+            f"{f'cohort {cohort}' if cohort else f'edition {edition}'} has no norms for club "
+            f"{club!r}; it has {', '.join(clubs)}",
             code="unknown_club",
         )
     golfers, terms = store.golfers(), store.edition_terms(edition)
@@ -63,7 +79,9 @@ def place_roster(
         swings = store.golfer_shelf.swings([code for _, codes in batch for code in codes])
         for golfer, codes in batch:
             in_terms = [in_known_terms(ground.edition, terms, swings[code]) for code in codes]
-            yield golfer, _place(in_terms, ground, golfers.get(golfer), history)
+            who = golfers.get(golfer)
+            refusal = None if asked is None else _outside(ground.edition, asked, in_terms, who)
+            yield golfer, refusal or _place(in_terms, ground, who, history, cohort)
 
 
 def newest_sessions(pool: SwingPool, clubs: list[str]) -> list[tuple[str, list[str]]]:
@@ -83,16 +101,39 @@ def newest_sessions(pool: SwingPool, clubs: list[str]) -> list[tuple[str, list[s
     return [(golfer, codes[golfer, club]) for golfer, club in sorted(codes)]
 
 
+def _outside(
+    edition: Edition,
+    definition: CohortDefinition,
+    in_terms: list[tuple[Swing, tuple[str, ...]]],
+    golfer: Golfer | None,
+) -> CohortRefused | None:
+    """Why a golfer of the roster is not held against a cohort: by its definition an outsider."""
+    day = max(swing.label.recorded_on for swing, _ in in_terms)
+    levels = levels_in(edition)
+    unmet = unmet_rules(definition, day, levels, golfer=golfer, handicap=None)
+    if not unmet:
+        return None
+    return CohortRefused(
+        f"not in cohort {definition.key} by its definition: {'; '.join(unmet)}",
+        code="outside_cohort",
+    )
+
+
 def _place(
     in_terms: list[tuple[Swing, tuple[str, ...]]],
     ground: PlacingGround,
     golfer: Golfer | None,
     history: History | None,
+    cohort: str | None,
 ) -> GolferPlace | NormsError:
     """Place one golfer; what was said of the labs' terms joins the cautions."""
     try:
         place = place_golfer(
-            [swing for swing, _ in in_terms], ground, golfer=golfer, history=history
+            [swing for swing, _ in in_terms],
+            ground,
+            golfer=golfer,
+            history=history,
+            cohort=cohort,
         )
     except NormsError as refusal:
         return refusal

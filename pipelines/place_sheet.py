@@ -76,6 +76,7 @@ def place_sheet(
         golfer=golfer,
         handicap=request.handicap,
         level=request.level,
+        cohort=request.cohort,
         history=history,
     )
     placement = replace(place.placement, cautions=(*place.placement.cautions, *said))

@@ -41,6 +41,8 @@ class PlaceRequest:
         Plus handicaps negative.
     level : str or None
         Key of a level, or ``"all"``.
+    cohort : str or None
+        Key of a cohort, instead of a level.
     """
 
     capture: Path
@@ -52,6 +54,7 @@ class PlaceRequest:
     hand: Hand | None = None
     handicap: float | None = None
     level: str | None = None
+    cohort: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

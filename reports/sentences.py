@@ -206,6 +206,8 @@ def standing_out(places: tuple[FeaturePlace, ...], limit: int = 3) -> tuple[Feat
 
 def group_words(placement: Placement) -> str:
     """Words for the peers of a placement."""
+    if "/" not in placement.cohort_key:  # the key of a named cohort is its name
+        return f"golfers of “{placement.cohort_label}”"
     return OF_ALL_LEVELS if placement.cohort_key.endswith("/all") else AT_THIS_LEVEL
 
 

@@ -95,6 +95,47 @@ def golfer_rules(facts: GolferFacts, definition: CohortDefinition) -> dict[str, 
     return rules
 
 
+def unmet_rules(
+    definition: CohortDefinition,
+    day: date,
+    levels: Sequence[Level],
+    *,
+    golfer: Golfer | None,
+    handicap: float | None,
+) -> tuple[str, ...]:
+    """Rules about golfers that one golfer does not meet on a day, or is not known to meet.
+
+    Parameters
+    ----------
+    definition : CohortDefinition
+    day : datetime.date
+    levels : sequence of Level
+    golfer : Golfer or None
+        None for someone who is not on the roster.
+    handicap : float or None
+        Declared for the day; goes before the roster's.
+
+    Raises
+    ------
+    CohortRefused
+        If the handicap is impossible.
+    """
+    if golfer is not None:
+        level, sex, index, age = _facts(golfer, day, levels)
+    else:
+        level, sex, index, age = UNKNOWN, UNKNOWN, np.nan, np.nan
+    if handicap is not None:
+        level, index = level_for(handicap, levels).key, handicap
+    facts = GolferFacts(
+        levels=np.array([level]),
+        sexes=np.array([sex]),
+        handicaps=np.array([index]),
+        ages=np.array([age]),
+    )
+    rules = golfer_rules(facts, definition)
+    return tuple(rule for rule, excluded in rules.items() if excluded[0])
+
+
 def _within(
     values: NDArray[np.float64], low: float | None, high: float | None
 ) -> NDArray[np.bool_]:

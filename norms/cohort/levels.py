@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from datetime import date
 from itertools import pairwise
-from typing import Final
+from typing import Any, Final
 
 from norms.errors import CohortRefused
-from norms.records import Golfer, Level
+from norms.records import Edition, Golfer, Level
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST
 
 ALL_LEVELS: Final = "all"
@@ -68,6 +68,12 @@ def _check_handicaps(levels: Sequence[Level]) -> None:
             )
         if after.to is not None and not after.above < after.to:
             raise _refused(f"{after.key!r} runs from {after.above} to {after.to}: nobody fits")
+
+
+def levels_in(edition: Edition) -> tuple[Level, ...]:
+    """The table of levels that an edition was built with."""
+    stated: Any = edition.parameters["levels"]
+    return tuple(Level(**level) for level in stated)
 
 
 def level_for(

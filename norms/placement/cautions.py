@@ -2,11 +2,14 @@
 
 from collections.abc import Sequence
 from itertools import chain
-from typing import Final
+from typing import Final, Literal
 
 from norms.cohort.bands import golfers_needed
-from norms.records import Golfer, Swing
+from norms.cohort.definitions import describe
+from norms.records import CohortDefinition, Golfer, Swing
 from norms.vocabulary import EVENTS
+
+Asked = Literal["level", "cohort"]
 
 JUNIOR_YEARS: Final = 17
 """A golfer is taken as a junior through the calendar year of the 17th birthday."""
@@ -34,8 +37,9 @@ def caution_sentences(
     golfer: Golfer | None,
     declared: float | None,
     on_roster: float | None,
-    all_levels: bool,
-    level_asked: bool,
+    definition: CohortDefinition,
+    asked: Asked | None,
+    unmet: Sequence[str],
     peers: int,
     percents: Sequence[float],
     confidence: float,
@@ -48,8 +52,12 @@ def caution_sentences(
     golfer : Golfer or None
     declared, on_roster : float or None
         Handicap index declared for the placement, and as the roster has it on the day.
-    all_levels, level_asked : bool
-        Whether the peers are golfers of every level, and whether the level was asked for by key.
+    definition : CohortDefinition
+        Of the peers.
+    asked : {"level", "cohort"} or None
+        What the peers were chosen by, where they were asked for.
+    unmet : sequence of str
+        Rules of a cohort that was asked for and that the golfer does not, or may not, meet.
     peers : int
         Golfers in the cell, the placed golfer left out.
     percents : sequence of float
@@ -63,7 +71,8 @@ def caution_sentences(
     """
     return tuple(
         chain(
-            _about_level(declared, on_roster, all_levels, level_asked),
+            _about_choice(declared, on_roster, definition, asked),
+            _about_fit(definition, unmet),
             _about_peers(peers, percents, confidence),
             [ONE_SWING],
             [JUNIOR] if _is_junior(golfer, swing.label.recorded_on.year) else [],
@@ -74,10 +83,16 @@ def caution_sentences(
     )
 
 
-def _about_level(
-    declared: float | None, on_roster: float | None, all_levels: bool, level_asked: bool
+def _about_choice(
+    declared: float | None,
+    on_roster: float | None,
+    definition: CohortDefinition,
+    asked: Asked | None,
 ) -> list[str]:
-    if level_asked:
+    if asked == "cohort":
+        return [f"Held against a cohort that was asked for: {definition.label}."]
+    all_levels = definition.level is None
+    if asked == "level":
         who = "golfers of all levels" if all_levels else "a level that was asked for"
         return [f"Held against {who}, not against the level of the golfer's own handicap."]
     if all_levels:
@@ -88,6 +103,15 @@ def _about_level(
             f"{_handicap(on_roster)} on the day of the swing."
         ]
     return []
+
+
+def _about_fit(definition: CohortDefinition, unmet: Sequence[str]) -> list[str]:
+    if not unmet:
+        return []
+    return [
+        "The golfer does not belong to this cohort, or is not known to, by its definition "
+        f"({', '.join(describe(definition)[1:])}): {'; '.join(unmet)}."
+    ]
 
 
 def _about_peers(peers: int, percents: Sequence[float], confidence: float) -> list[str]:

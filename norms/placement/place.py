@@ -3,26 +3,25 @@
 A swing is placed among golfers' means of an edition's cell, the placed golfer always left out.
 """
 
-from collections.abc import Sequence
 from typing import Any, Final, NamedTuple
 
 import numpy as np
 
 from norms.cohort.bands import bands_of, withheld_reason
-from norms.cohort.levels import ALL_LEVELS, level_for, level_of
+from norms.cohort.golfer_facts import unmet_rules
+from norms.cohort.levels import levels_in
 from norms.cohort.published_limits import published_bands
 from norms.errors import CohortRefused
 from norms.placement.by_handicap import place_features_by_handicap
 from norms.placement.cautions import caution_sentences
+from norms.placement.choose_cell import choose_cell
 from norms.placement.whole_curve import place_whole_curve
 from norms.records import (
     Bands,
     Cohort,
-    CohortNorms,
     Edition,
     FeaturePlace,
     Golfer,
-    Level,
     Placement,
     Swing,
 )
@@ -40,12 +39,14 @@ def place_swing(
     golfer: Golfer | None = None,
     handicap: float | None = None,
     level: str | None = None,
+    cohort: str | None = None,
 ) -> Placement:
     """Place one swing among the golfers of one cell of an edition.
 
-    The cell is that of the swing's club and, in this order: the level asked for, the declared
-    handicap's level, the golfer's level on the day of the swing, all levels. A cell that is
-    withheld stays withheld: no other group takes its place unless it is asked for.
+    The cell is that of the cohort asked for, else that of the swing's club and, in this order: the
+    level asked for, the declared handicap's level, the golfer's level on the day of the swing, all
+    levels. A cell that is withheld stays withheld: no other group takes its place unless it is
+    asked for.
 
     Parameters
     ----------
@@ -58,6 +59,8 @@ def place_swing(
         Handicap index declared for the day, plus handicaps negative; goes before the roster's.
     level : str or None
         Key of a level of the edition, or ``"all"``.
+    cohort : str or None
+        Key of a cohort of the edition, instead of a level.
 
     Returns
     -------
@@ -66,8 +69,8 @@ def place_swing(
     Raises
     ------
     CohortRefused
-        If the edition does not know the club or the level, the handicap is impossible, or the
-        golfer is not the one who made the swing.
+        As `norms.placement.choose_cell.choose_cell`, or if the golfer is not the one who made the
+        swing.
     """
     if golfer is not None and golfer.code != swing.label.golfer:
         raise CohortRefused(
@@ -77,7 +80,7 @@ def place_swing(
         )
     on_roster = golfer.handicap_on(swing.label.recorded_on) if golfer else None
     believed = on_roster if handicap is None else handicap
-    cell = _choose_cell(swing, edition, golfer, handicap, level)
+    cell = choose_cell(swing, edition, golfer=golfer, handicap=handicap, level=level, cohort=cohort)
     peers = without(cell.cohort, swing.label.golfer)
     rules = _Rules.of(edition)
     n = len(peers.golfers)
@@ -115,8 +118,17 @@ def place_swing(
             golfer=golfer,
             declared=handicap,
             on_roster=on_roster,
-            all_levels=definition.level is None,
-            level_asked=level is not None,
+            definition=definition,
+            asked="cohort" if cohort else "level" if level else None,
+            unmet=unmet_rules(
+                definition,
+                swing.label.recorded_on,
+                levels_in(edition),
+                golfer=golfer,
+                handicap=handicap,
+            )
+            if cohort
+            else (),
             peers=n,
             percents=rules.percents,
             confidence=rules.confidence,
@@ -150,49 +162,6 @@ class _Rules(NamedTuple):
             whole_curve=annexes
             and _WholeCurveRules(annexes["noise_cm"], annexes["whole_curve_level"]),
         )
-
-
-def _choose_cell(
-    swing: Swing,
-    edition: Edition,
-    golfer: Golfer | None,
-    handicap: float | None,
-    level: str | None,
-) -> CohortNorms:
-    """Cell of the swing's club and of the level that is asked for, declared or known."""
-    club = swing.label.club
-    of_club = {
-        definition.level.key if definition.level else ALL_LEVELS: cell
-        for cell in edition.cells
-        if (definition := cell.cohort.definition).club == club
-    }
-    if not of_club:
-        clubs = sorted({cell.cohort.definition.club for cell in edition.cells})
-        raise CohortRefused(
-            f"edition {edition.name} has no norms for club {club!r}; it has {', '.join(clubs)}",
-            code="unknown_club",
-        )
-    levels = [cell.cohort.definition.level for cell in of_club.values()]
-    key = level
-    if key is None:
-        key = _level_key(swing, [one for one in levels if one], golfer, handicap)
-    if key not in of_club:
-        raise CohortRefused(
-            f"edition {edition.name} has no level {key!r} for {club}; it has "
-            f"{', '.join(sorted(of_club))}",
-            code="unknown_level",
-        )
-    return of_club[key]
-
-
-def _level_key(
-    swing: Swing, levels: Sequence[Level], golfer: Golfer | None, handicap: float | None
-) -> str:
-    if handicap is not None:
-        return level_for(handicap, levels).key
-    if golfer is not None:
-        return level_of(golfer, swing.label.recorded_on, levels).key
-    return ALL_LEVELS
 
 
 def without(cohort: Cohort, golfer: str) -> Cohort:

@@ -87,6 +87,7 @@ def place_golfer(
     golfer: Golfer | None = None,
     handicap: float | None = None,
     level: str | None = None,
+    cohort: str | None = None,
     history: History | None = None,
 ) -> GolferPlace:
     """Place one golfer by one swing or several with one club.
@@ -97,7 +98,7 @@ def place_golfer(
     ground : PlacingGround
     golfer : Golfer or None
         Who swung, where the roster knows them.
-    handicap, level : float or None, str or None
+    handicap, level, cohort : float or None, str or None, str or None
         As in `norms.placement.place.place_swing`.
     history : History or None
         Without it there are no look-alikes.
@@ -114,7 +115,7 @@ def place_golfer(
     mean = mean_of_swings(swings)
     club = mean.swing.label.club
     placement = place_swing(
-        mean.swing, ground.edition, golfer=golfer, handicap=handicap, level=level
+        mean.swing, ground.edition, golfer=golfer, handicap=handicap, level=level, cohort=cohort
     )
     noise = ground.noise.get(club)
     placement = replace(placement, cautions=_cautions(placement, mean, noise))

@@ -53,6 +53,9 @@ def place(
         typer.Option(parser=handicap_of, help="Handicap index of the day, e.g. 12.4 or +1.8."),
     ] = None,
     level: Annotated[str | None, typer.Option(help="Level to hold against, or 'all'.")] = None,
+    cohort: Annotated[
+        str | None, typer.Option(help="Cohort to hold against instead of a level.")
+    ] = None,
     notes: Annotated[
         Path | None, typer.Option(help="TOML of the academy's own coaching notes.")
     ] = None,
@@ -70,7 +73,7 @@ def place(
 ) -> None:
     """Place a golfer among their peers in an edition, by one capture or several."""
     if everyone:
-        _place_everyone(store, edition, club=club, out=out, csv=csv, unit=unit)
+        _place_everyone(store, edition, club=club, cohort=cohort, out=out, csv=csv, unit=unit)
         return
     if not captures:
         raise typer.BadParameter("name a capture, or --all for everyone of the roster")
@@ -92,6 +95,7 @@ def place(
         hand=hand,
         handicap=handicap,
         level=level,
+        cohort=cohort,
     )
     with open_store(store) as opened:
         found, document = place_sheet(opened, request, more=captures[1:], notes=notes)
@@ -125,6 +129,7 @@ def _place_everyone(
     edition: str,
     *,
     club: str | None,
+    cohort: str | None,
     out: Path | None,
     csv: Path | None,
     unit: str | None,
@@ -140,7 +145,7 @@ def _place_everyone(
     with open_store(store) as opened:
         choices = settings_of(opened)
         length = unit or choices.length_unit
-        for golfer, found in place_roster(opened, edition, club=club):
+        for golfer, found in place_roster(opened, edition, club=club, cohort=cohort):
             if isinstance(found, NormsError):
                 refused.append([golfer, found.message])
                 continue

@@ -78,6 +78,24 @@ def test_a_roster_is_placed_whole_with_value_and_range_in_one_row(academy):
         assert row["peers_median"]
 
 
+def test_a_roster_is_held_against_a_cohort_by_those_who_belong_to_it(academy):
+    with open_store(academy.store) as store:
+        by_own_level = dict(place_roster(store, "spring", club="driver"))
+        found = dict(place_roster(store, "spring", cohort="driver/to_12"))
+        with pytest.raises(CohortRefused, match="has no norms for club 'iron 7'; it has driver"):
+            list(place_roster(store, "spring", cohort="driver/to_12", club="iron 7"))
+        with pytest.raises(CohortRefused, match="no cohort 'veterans'"):
+            list(place_roster(store, "spring", cohort="veterans"))
+    placed = {code for code, one in found.items() if not isinstance(one, CohortRefused)}
+    assert placed == {
+        code for code, one in by_own_level.items() if one.placement.cohort_key == "driver/to_12"
+    }
+    assert {found[code].placement.cohort_key for code in placed} == {"driver/to_12"}
+    refused = [one for one in found.values() if isinstance(one, CohortRefused)]
+    assert {one.code for one in refused} == {"outside_cohort"}
+    assert "another level on the day of the swing" in refused[0].message
+
+
 def test_progress_of_a_golfer_with_a_lesson_in_between(academy):
     with open_store(academy.store) as store:
         golfer, sessions = next(
