@@ -51,6 +51,7 @@ for panel, commands in {
         editions.exclusions,
         editions.plan,
         editions.compare,
+        editions.centile,
         editions.share,
         editions.adopt,
     ),

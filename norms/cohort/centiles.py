@@ -1,27 +1,22 @@
-"""Read fitted centiles: charts over handicap, the place of one value, the handicap of a median."""
+"""Read fitted centiles: charts over handicap, the place of one value."""
 
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
 from norms.cohort.centile_design import FAMILIES, design_columns
 from norms.cohort.centile_support import (
     golfers_near,
     is_supported,
-    supported_ranges,
     why_unsupported,
 )
 from norms.records.centiles import CentileChart, CentilePlace, Centiles
 from norms.vocabulary import BAND_PERCENTS, NODES
 
 FloatArray = NDArray[np.float64]
-
-_MEDIAN_STEP = 0.25
-"""Handicap step within which a median is looked for once."""
 
 
 def centile_chart(
@@ -177,40 +172,44 @@ def place_by_handicap(
     )
 
 
-def handicaps_with_median(
-    centiles: Centiles, value: float, *, name: str | None = None, covariates: ArrayLike = ()
-) -> tuple[float, ...]:
-    """Handicaps whose median is this value, rising; empty where there is none in support.
-
-    A median that turns is met more than once: all meetings are given, for a page to show.
+def centiles_of_golfers(
+    centiles: Centiles,
+    handicaps: ArrayLike,
+    covariates: ArrayLike,
+    *,
+    percents: Sequence[float] = BAND_PERCENTS,
+    name: str | None = None,
+) -> FloatArray:
+    """Centiles of one response for many golfers, each at their own handicap and covariates.
 
     Parameters
     ----------
     centiles : Centiles
-    value : float
+    handicaps : array_like, shape (n,)
+    covariates : array_like, shape (n, g)
+    percents : sequence of float
     name : str, optional
-    covariates : array_like, shape (g,)
+        Which response; the only one if omitted.
 
     Returns
     -------
-    tuple of float
+    ndarray, shape (q, n)
+        NaN where golfers do not support the handicap.
     """
     place = _response(centiles, name)
-    row = _covariate_row(centiles, covariates)
-
-    def above(handicap: ArrayLike) -> FloatArray:
-        eta = _predictors(centiles.coefficients, _designs(centiles, np.atleast_1d(handicap), row))
-        median = FAMILIES[centiles.family].value_at(np.zeros_like(eta[0]), eta)
-        return np.asarray(median[place] - value)
-
-    met: list[float] = []
-    for low, high in supported_ranges(centiles.support, row):
-        grid = np.linspace(low, high, round((high - low) / _MEDIAN_STEP) + 1)
-        gap = above(grid)
-        met.extend(float(h) for h in grid[gap == 0.0])
-        for turn in np.flatnonzero(gap[:-1] * gap[1:] < 0.0):
-            met.append(float(brentq(lambda h: float(above(h)[0]), grid[turn], grid[turn + 1])))
-    return tuple(sorted(met))
+    h, rows = np.asarray(handicaps, np.float64), np.asarray(covariates, np.float64)
+    found = np.full((len(percents), len(h)), np.nan)
+    inside = np.zeros(len(h), dtype=bool)
+    groups, member = np.unique(rows, axis=0, return_inverse=True)
+    for group, row in enumerate(groups):
+        mine = member.reshape(-1) == group
+        inside[mine] = is_supported(centiles.support, h[mine], row)
+    designs = _designs(centiles, h[inside], rows[inside])
+    eta = _predictors(centiles.coefficients[[place]], designs)
+    for i, percent in enumerate(percents):
+        z = np.full((1, np.count_nonzero(inside)), ndtri(percent / 100.0))
+        found[i, inside] = FAMILIES[centiles.family].value_at(z, eta)[0]
+    return found
 
 
 def _response(centiles: Centiles, name: str | None) -> int:
@@ -244,10 +243,10 @@ def _refusal(centiles: Centiles, value: float, handicap: float, row: FloatArray)
     return None
 
 
-def _designs(centiles: Centiles, handicaps: FloatArray, row: FloatArray) -> list[FloatArray]:
-    """Design of each parameter at some handicaps and one row of covariates."""
-    scaled = (row - centiles.covariate_low) / (centiles.covariate_high - centiles.covariate_low)
-    columns = np.broadcast_to(scaled, (len(handicaps), len(row)))
+def _designs(centiles: Centiles, handicaps: FloatArray, rows: FloatArray) -> list[FloatArray]:
+    """Design of each parameter at some handicaps; covariates in one row, or in one for each."""
+    scaled = (rows - centiles.covariate_low) / (centiles.covariate_high - centiles.covariate_low)
+    columns = np.broadcast_to(scaled, (len(handicaps), scaled.shape[-1]))
     ends = (centiles.handicap_low, centiles.handicap_high)
     return [design_columns(term, handicaps, columns, ends) for term in centiles.terms]
 

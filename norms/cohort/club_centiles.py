@@ -9,11 +9,12 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from norms.cohort.centile_cross_check import cross_check
 from norms.cohort.fit_centiles import fit_curve_centiles, fit_feature_centiles
 from norms.cohort.roll import Roll
 from norms.errors import CohortRefused
 from norms.records import Cohort, Golfer
-from norms.records.centiles import CentilePlan, Centiles
+from norms.records.centiles import CentileCrossCheck, CentilePlan, Centiles
 from norms.records.club_centiles import ClubCentiles
 from norms.vocabulary import HANDICAP_HIGHEST
 
@@ -27,6 +28,8 @@ Chosen = tuple[int, ...]
 
 _CURVE_STEP: Final = 20
 """Every such node of the curves is asked whether it bears a covariate."""
+_CHECKED_STEP: Final = 50
+"""Every such node of the curves is held against quantile regression."""
 _FEWEST_COMPARED: Final = 20
 
 
@@ -116,6 +119,7 @@ def fit_club_centiles(cohort: Cohort, rows: CentileRows, plan: CentilePlan) -> C
     values, curves = cohort.features[rows.places], cohort.curves_cm[rows.places]
     features: dict[str, Centiles] = {}
     withheld: dict[str, str] = {}
+    checks: dict[str, CentileCrossCheck] = {}
     for chosen, columns in _columns_by_covariates(values, rows, plan).items():
         names = [cohort.feature_names[column] for column in columns]
         known, stated = _stated(rows, chosen)
@@ -124,8 +128,17 @@ def fit_club_centiles(cohort: Cohort, rows: CentileRows, plan: CentilePlan) -> C
         )
         features |= fitted
         withheld |= refused
+        for column, name in zip(columns, names, strict=True):
+            if name in fitted:
+                checks |= _cross_check(fitted[name], name, values[:, column], rows, chosen)
     chosen = _curve_covariates(curves, rows, plan)
     known, stated = _stated(rows, chosen)
+    axes = fit_curve_centiles(curves[known], rows.handicaps[known], plan=plan, **stated)
+    for axis, axis_curves in zip(axes, curves.swapaxes(0, 1), strict=True):
+        for name in axis.names:
+            node = int(name.split("@")[1])
+            if node % _CHECKED_STEP == 0:
+                checks |= _cross_check(axis, name, axis_curves[:, node], rows, chosen)
     return ClubCentiles(
         club=cohort.definition.club,
         cohort_key=cohort.definition.key,
@@ -134,8 +147,22 @@ def fit_club_centiles(cohort: Cohort, rows: CentileRows, plan: CentilePlan) -> C
         plan=plan,
         features={name: features[name] for name in cohort.feature_names if name in features},
         withheld=withheld,
-        curves=fit_curve_centiles(curves[known], rows.handicaps[known], plan=plan, **stated),
+        curves=axes,
+        cross_checks=checks,
     )
+
+
+def _cross_check(
+    centiles: Centiles, name: str, values: FloatArray, rows: CentileRows, chosen: Chosen
+) -> dict[str, CentileCrossCheck]:
+    """By the response's name; empty where too few golfers are at supported handicaps."""
+    known, _ = _stated(rows, chosen)
+    covariates = rows.covariates[known][:, list(chosen)]
+    try:
+        found = cross_check(centiles, values[known], rows.handicaps[known], covariates, name=name)
+    except CohortRefused:
+        return {}
+    return {name: found}
 
 
 def _stated(rows: CentileRows, chosen: Chosen) -> tuple[NDArray[np.bool_], dict[str, Any]]:

@@ -6,7 +6,7 @@ coefficients, k parameters of the family, g covariates, h handicaps, q percentil
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,16 @@ IntArray = NDArray[np.int64]
 
 SMALLEST_GROUP = 5
 """Fewer golfers than this are never shown as a group."""
+
+CROSS_CHECK_PERCENTS: Final = (10.0, 50.0, 90.0)
+"""Centiles that are held against quantile regression."""
+
+AGREES_WITHIN: Final = 1.5
+"""A gap from quantile regression is agreement up to this many times what sampling alone makes.
+
+Where the model holds, one of the three gaps is larger in 5 of 100 cohorts of 80 golfers, and in
+fewer of larger ones (200 simulated cohorts each).
+"""
 
 TermKind = Literal["spline", "linear", "constant", "fixed"]
 
@@ -271,6 +281,55 @@ class Centiles:
         return (
             self.inverse_information if self.robust_covariance is None else self.robust_covariance
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CentileCrossCheck:
+    """Fitted centiles held against quantile regression, which assumes no distribution.
+
+    Attributes
+    ----------
+    golfers : int
+        At supported handicaps, for whom both were read.
+    percents : tuple of q floats
+    gap_sd : tuple of q floats
+        Root mean square distance between the two over golfers, in the golfers' standard
+        deviations about the centiles.
+    sampling_sd : tuple of q floats
+        The distance that sampling golfers alone makes, where the model holds.
+    """
+
+    golfers: int
+    percents: tuple[float, ...]
+    gap_sd: tuple[float, ...]
+    sampling_sd: tuple[float, ...]
+
+    @property
+    def agrees(self) -> bool:
+        """Whether sampling golfers alone explains every gap."""
+        pairs = zip(self.gap_sd, self.sampling_sd, strict=True)
+        return all(gap <= AGREES_WITHIN * sampling for gap, sampling in pairs)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MedianHandicap:
+    """A handicap whose median is a value in question.
+
+    Attributes
+    ----------
+    handicap : float
+    low, high : float
+        Handicaps around it of which the median's interval holds the value, within those that
+        golfers support.
+    open_low, open_high : bool
+        Whether that range is cut off by where support ends.
+    """
+
+    handicap: float
+    low: float
+    high: float
+    open_low: bool
+    open_high: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

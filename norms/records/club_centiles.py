@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from norms.records._arrays import set_field
-from norms.records.centiles import CentilePlan, Centiles
+from norms.records.centiles import CentileCrossCheck, CentilePlan, Centiles
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -27,6 +27,9 @@ class ClubCentiles:
         Reason by feature, for those without a fit.
     curves : tuple of 3 Centiles
         Sway, thrust, lift.
+    cross_checks : Mapping of str to CentileCrossCheck
+        By feature, and by node (``"sway@50"`` …) for some nodes of the curves; those that too few
+        golfers allow are missing.
     """
 
     club: str
@@ -37,7 +40,9 @@ class ClubCentiles:
     features: Mapping[str, Centiles]
     withheld: Mapping[str, str] = field(default_factory=dict)
     curves: tuple[Centiles, ...] = ()
+    cross_checks: Mapping[str, CentileCrossCheck] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         set_field(self, "features", dict(self.features))
         set_field(self, "withheld", dict(self.withheld))
+        set_field(self, "cross_checks", dict(self.cross_checks))

@@ -13,6 +13,7 @@ from pipelines.commands.terminal import (
     StorePath,
     Who,
     Why,
+    handicap_of,
     print_rows,
     print_sentences,
     write_json,
@@ -139,6 +140,50 @@ def compare(
         unit = unit or shown_unit(opened)
     print_rows(comparison_table(comparison, unit=unit))
     write_json(json_path, comparison_document(comparison))
+
+
+def centile(
+    feature: Annotated[str, typer.Argument(help="Name of a feature, e.g. sway_travel.")],
+    value: Annotated[float, typer.Option(help="In the unit shown; lengths as with --unit.")],
+    store: StorePath,
+    edition: EditionName,
+    club: Annotated[str, typer.Option(help="Club, as the edition names it.")] = "driver",
+    handicap: Annotated[
+        float | None,
+        typer.Option(parser=handicap_of, help="Also place it at this handicap, e.g. 12 or +1.8."),
+    ] = None,
+    sex: Annotated[
+        Literal["female", "male"] | None, typer.Option(help="Where the centiles depend on it.")
+    ] = None,
+    age: Annotated[
+        float | None, typer.Option(help="In years, where the centiles depend on it.")
+    ] = None,
+    json_path: JsonPath = None,
+    unit: LengthUnit = None,
+) -> None:
+    """Read a value off an edition's centiles: the handicap whose median it is, and its place."""
+    from norms.cohort.value_reading import read_value, reading_document
+    from norms.swing.catalogue import BY_NAME
+    from norms.units import CM_PER_UNIT
+    from pipelines.settings import shown_unit
+    from pipelines.store import open_store
+    from reports.value_sentences import value_sentences
+
+    with open_store(store) as opened:
+        found = opened.edition(edition)
+        unit = unit or shown_unit(opened)
+    in_length = feature in BY_NAME and BY_NAME[feature].unit in ("cm", "cm_s")
+    reading = read_value(
+        found,
+        club,
+        feature,
+        value * CM_PER_UNIT[unit] if in_length else value,
+        handicap=handicap,
+        female=None if sex is None else sex == "female",
+        age=age,
+    )
+    print_sentences(value_sentences(reading, unit=unit))
+    write_json(json_path, reading_document(reading))
 
 
 def share(

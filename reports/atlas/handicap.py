@@ -8,7 +8,7 @@ import numpy as np
 from norms.cohort.annex_contents import club_centiles, withheld_findings
 from norms.cohort.centiles import centile_chart, curve_centiles
 from norms.records import Edition
-from norms.records.centiles import CentileChart, Centiles, CentileSupport
+from norms.records.centiles import CentileChart, CentileCrossCheck, Centiles, CentileSupport
 from norms.records.club_centiles import ClubCentiles
 from norms.swing.catalogue import BY_NAME
 from norms.units import CM_PER_UNIT
@@ -21,6 +21,7 @@ from reports.quantities import (
     DASH,
     digits,
     handicap_words,
+    node_words,
     number,
     percent_of,
     plural,
@@ -75,7 +76,11 @@ def _club(centiles: ClubCentiles, order: int, unit: str) -> dict[str, object]:
             if charts
             else None
         ),
-        "fits": [_fit_row(one) for one in centiles.features.values()],
+        "fits": [
+            _fit_row(one, centiles.cross_checks.get(name))
+            for name, one in centiles.features.items()
+        ],
+        "curves_checked": _curves_checked(centiles),
     }
 
 
@@ -201,7 +206,7 @@ def _cell(chart: CentileChart, at: int, feature: str, unit: str) -> dict[str, st
     return {"median": f"{middle} ({sure})", "range": f"{low} to {high}"}
 
 
-def _fit_row(centiles: Centiles) -> dict[str, str]:
+def _fit_row(centiles: Centiles, check: CentileCrossCheck | None) -> dict[str, str]:
     told = centiles.diagnostics
     shares = dict(zip(told.percents, told.share_below_pct[0, 0], strict=True))
     thirds = told.share_below_pct[0, 1:] - np.array(told.percents)
@@ -212,7 +217,36 @@ def _fit_row(centiles: Centiles) -> dict[str, str]:
         "below": " / ".join(number(float(shares[p]), 0) for p in (5.0, 50.0, 95.0)),
         "third": number(float(np.abs(thirds).max()), 0),
         "tests": _test_words(told.q_p[0]),
+        "check": _check_words(check),
     }
+
+
+def _check_words(check: CentileCrossCheck | None) -> str:
+    """The largest gap from quantile regression beside what sampling alone makes of it."""
+    if check is None:
+        return f"{DASH} (too few golfers)"
+    pairs = zip(check.gap_sd, check.sampling_sd, strict=True)
+    gap, sampling = max(pairs, key=lambda pair: pair[0] / pair[1])
+    said = "agrees" if check.agrees else "doubtful"
+    return f"{said}: {number(gap, 2)} sd apart, {number(sampling, 2)} by sampling alone"
+
+
+def _curves_checked(centiles: ClubCentiles) -> str:
+    """One sentence on the nodes of the curves that were held against quantile regression."""
+    checks = {name: one for name, one in centiles.cross_checks.items() if "@" in name}
+    if not checks:
+        return ""
+    doubtful = [name for name, one in checks.items() if not one.agrees]
+    where = [f"{axis} {node_words(int(node))}" for axis, node in map(_axis_node, doubtful)]
+    agreed = f"{len(checks) - len(doubtful)} of {plural(len(checks), 'point')} of the curves"
+    return f"Quantile regression agrees at {agreed}" + (
+        f"; not with {', '.join(where)}." if where else "."
+    )
+
+
+def _axis_node(name: str) -> tuple[str, str]:
+    axis, node = name.split("@")
+    return axis, node
 
 
 def _form_words(centiles: Centiles) -> str:

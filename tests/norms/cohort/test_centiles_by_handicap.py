@@ -5,15 +5,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import ndtr
+from scipy.stats import norm
 
-from norms.cohort.centile_cross_check import cross_check, quantile_regression_centiles
+from norms.cohort.centile_cross_check import cross_check
 from norms.cohort.centiles import (
     centile_chart,
     curve_centiles,
-    handicaps_with_median,
     place_by_handicap,
 )
 from norms.cohort.fit_centiles import fit_curve_centiles, fit_feature_centiles
+from norms.cohort.median_handicap import handicaps_with_median
 from norms.errors import CohortRefused
 from norms.records.centiles import CentilePlan
 from norms.statistics.location_scale_shape import sinh_arcsinh
@@ -185,8 +186,12 @@ def test_a_group_without_golfers_at_a_handicap_has_no_centile_there():
 
 def test_the_handicap_of_a_median_is_where_the_median_is_that_value(plain):
     median = float(centile_chart(plain, [12.0], percents=[50.0]).value[0, 0, 0])
-    met = handicaps_with_median(plain, median)
-    assert min(abs(h - 12.0) for h in met) < 1e-3
+    met = min(handicaps_with_median(plain, median), key=lambda one: abs(one.handicap - 12.0))
+    assert met.handicap == pytest.approx(12.0, abs=1e-3)
+    ends = centile_chart(plain, [met.low, met.high], percents=[50.0])
+    assert met.low < 12.0 < met.high
+    assert (ends.low[0, 0] <= median).all()
+    assert (median <= ends.high[0, 0]).all()
     assert handicaps_with_median(plain, 1000.0) == ()
 
 
@@ -196,8 +201,21 @@ def test_a_median_that_turns_is_met_twice():
     value = -((handicap - 18) ** 2) / 50 + 0.3 * rng.normal(size=500)
     centiles, _ = fit_feature_centiles(value[:, None], ["x"], handicap)
     met = handicaps_with_median(centiles["x"], -2.0)
-    assert len(met) == 2
-    np.testing.assert_allclose(met, [8.0, 28.0], atol=1.0)
+    np.testing.assert_allclose([one.handicap for one in met], [8.0, 28.0], atol=1.0)
+    assert met[0].high < met[1].low
+
+
+def test_the_range_about_a_median_covers_the_true_handicap():
+    """Over simulated cohorts the 90 % range holds the handicap whose median the value truly is."""
+    held = 0
+    for seed in range(60):
+        rng = np.random.default_rng(seed)
+        handicap = rng.uniform(0, 30, 150)
+        value = 0.3 * handicap + rng.normal(size=150)
+        centiles, _ = fit_feature_centiles(value[:, None], ["x"], handicap)
+        met = handicaps_with_median(centiles["x"], 4.5)
+        held += any(one.low <= 15.0 <= one.high for one in met)
+    assert held >= 49  # of 60; 90 % less three standard errors would be 47
 
 
 def test_leaving_a_golfer_out_agrees_with_fitting_without_them():
@@ -270,25 +288,49 @@ def test_diagnostics_find_nothing_in_a_true_model_and_something_in_a_wrong_one(b
     assert np.abs(seen.worm_cubic[0, :, 0]).max() < 0.25
 
 
-def test_quantile_regression_agrees_with_the_model():
+def test_quantile_regression_agrees_with_the_model_and_not_with_a_wrong_one():
     handicap, value, _ = academy(1000, seed=4)
     centiles = fit_feature_centiles(value[:, None], ["x"], handicap)[0]["x"]
-    gaps = cross_check(centiles, value, handicap)
-    assert gaps.shape == (7,)
-    assert (gaps < 0.3).all()
-    shifted = cross_check(centiles, value + 3.0, handicap)
-    assert (shifted > 0.8).all()
+    told = cross_check(centiles, value, handicap)
+    assert told.percents == (10.0, 50.0, 90.0)
+    assert told.agrees
+    assert max(told.gap_sd) < 0.3
+    off = cross_check(centiles, value + 3.0, handicap)
+    assert not off.agrees
+    assert min(off.gap_sd) > 0.8
 
 
-def test_quantile_regression_centiles_rise():
-    handicap, value, _ = academy(80)
-    rising = quantile_regression_centiles(value, handicap, np.linspace(0, 30, 40))
-    assert (np.diff(rising, axis=0) >= 0).all()
+def test_two_humps_that_no_form_of_the_family_has_are_noticed():
+    rng = np.random.default_rng(3)
+    handicap = rng.uniform(0, 30, 900)
+    value = np.where(rng.random(900) < 0.6, -3.0, 3.0) + 0.3 * rng.normal(size=900)
+    centiles = fit_feature_centiles(value[:, None], ["x"], handicap)[0]["x"]
+    assert not cross_check(centiles, value, handicap).agrees
 
 
-def test_a_cross_check_of_a_model_with_covariates_is_refused(by_sex):
-    with pytest.raises(ValueError, match="without covariates"):
-        cross_check(by_sex["sway_top"], [0.0], [0.0])
+def test_the_cross_check_reads_both_at_the_golfers_own_covariates(by_sex):
+    handicap, value, female = academy(800)
+    told = cross_check(by_sex["sway_top"], value, handicap, female[:, None])
+    assert told.golfers <= 800
+    assert told.agrees
+    swapped = cross_check(by_sex["sway_top"], value, handicap, 1.0 - female[:, None])
+    assert max(swapped.gap_sd) > max(told.gap_sd)
+
+
+def test_the_cross_checks_own_sampling_distance_is_that_of_koenker_and_bassett():
+    """A regression quantile's mean variance over the design is c p (1 - p) / (n f^2)."""
+    rng = np.random.default_rng(12)
+    handicap, value = rng.uniform(0, 30, 600), rng.normal(size=600)
+    centiles = fit_feature_centiles(value[:, None], ["x"], handicap)[0]["x"]
+    told = cross_check(centiles, value, handicap)
+    share = np.array(told.percents) / 100.0
+    expected = np.sqrt(6 * share * (1 - share) / 600) / norm.pdf(norm.ppf(share))
+    np.testing.assert_allclose(told.sampling_sd, expected, rtol=0.15)
+
+
+def test_too_few_golfers_for_a_quantile_regression_are_refused(plain):
+    with pytest.raises(CohortRefused, match="too few"):
+        cross_check(plain, np.zeros(10), np.linspace(5, 20, 10))
 
 
 def curves_of(handicap, seed=0):
