@@ -57,6 +57,13 @@ _WITH_ANNEXES: Final[tuple[tuple[str, str], ...]] = (
         "Statistics in Medicine 19.",
     ),
     (
+        "A second opinion on the centiles: quantile regression on a spline of handicap, "
+        "rearranged to rise, which assumes no distribution; its distance from the centiles is "
+        "set against what sampling golfers alone makes of it.",
+        "Koenker and Bassett (1978), Econometrica 46; Chernozhukov, Fernández-Val and Galichon "
+        "(2010), Econometrica 78.",
+    ),
+    (
         "Partitions: the curves by relabelling golfers and the largest |t| over all nodes and "
         "axes; each feature by the common limits for difference of means and spreads, and by the "
         "share of a group outside the joint limits.",
