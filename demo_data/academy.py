@@ -1,8 +1,8 @@
 """Quillmere Academy, an invented golf academy with two labs, written to a folder.
 
 The folder then holds ``captures/north_bay`` and ``captures/range_hut`` (C3D), ``student`` (one
-capture of a golfer who has no other), ``roster.csv``, ``handicaps.csv``, ``ball_speed.csv`` and
-the two labs' profiles.
+capture of a golfer who has no other), ``roster.csv``, ``handicaps.csv``, ``ball_speed.csv``,
+``consents.csv`` and the two labs' profiles.
 """
 
 from collections.abc import Callable, Iterator
@@ -23,7 +23,7 @@ from demo_data.faults import Fault, capture_path, write_faults
 from demo_data.golfers import CLUBS, GolferTruth, PlannedSwing, invent_golfer, swing_code
 from demo_data.labs import LAB_KEYS, load_lab
 from demo_data.people import levels_for
-from demo_data.tables import write_ball_speeds, write_handicaps, write_roster
+from demo_data.tables import write_ball_speeds, write_consents, write_handicaps, write_roster
 from norms.errors import NormsError
 from norms.records import DatedHandicap
 from norms.synthetic import SwingTruth, capture_times, swing_truth
@@ -95,11 +95,12 @@ class _Seeds(NamedTuple):
     speeds: np.random.SeedSequence
     student: np.random.SeedSequence
     golfers: list[np.random.SeedSequence]
+    consents: np.random.SeedSequence
 
 
 def _spawn_seeds(seed: int, golfers: int) -> _Seeds:
-    levels, faults, speeds, student, *rest = np.random.SeedSequence(seed).spawn(4 + golfers)
-    return _Seeds(levels, faults, speeds, student, rest)
+    levels, faults, speeds, student, *rest = np.random.SeedSequence(seed).spawn(5 + golfers)
+    return _Seeds(levels, faults, speeds, student, rest[:-1], rest[-1])
 
 
 def academy_jobs(seed: int, golfers: int, folder: Path) -> list[GolferJob]:
@@ -251,6 +252,7 @@ def write_academy(
     write_handicaps(folder / "handicaps.csv", roster)
     swings = (swing for one in everyone for swing in one.swings)
     write_ball_speeds(folder / "ball_speed.csv", swings, np.random.default_rng(seeds.speeds))
+    write_consents(folder / "consents.csv", roster, np.random.default_rng(seeds.consents))
     write_profiles(folder)
     return AcademyTruth(
         seed=seed,

@@ -1,14 +1,21 @@
-"""The academy's tables: roster, dated handicaps, ball speeds."""
+"""The academy's tables: roster, dated handicaps, ball speeds, consents."""
 
 import csv
 from collections.abc import Iterable
+from datetime import date
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 
 from demo_data.golfers import PlannedSwing
 from norms.records import Golfer
+from norms.records.consent import is_junior
 from norms.units import mps_to
+
+ASKED_ON: Final = date(2025, 1, 11)
+"""Day on which everyone was asked about research, before the first capture."""
+AGREED: Final = 0.95
 
 
 def _write(file: Path, header: tuple[str, ...], rows: Iterable[tuple[object, ...]]) -> None:
@@ -75,3 +82,18 @@ def write_ball_speeds(file: Path, swings: Iterable[PlannedSwing], rng: np.random
         club = "" if no_club else f"{mps_to(swing.club_mps, 'mph'):.1f}"
         rows.append((swing.code, f"{mps_to(swing.ball_mps, 'mph'):.1f}", club))
     _write(file, ("swing", "ball_speed_mph", "club_speed_mph"), rows)
+
+
+def write_consents(file: Path, golfers: Iterable[Golfer], rng: np.random.Generator) -> None:
+    """Write who agreed to research, guardians for juniors; one golfer in twenty did not."""
+    rows = [
+        (
+            one.code,
+            "research",
+            str(bool(rng.random() < AGREED)).lower(),
+            ASKED_ON.isoformat(),
+            str(is_junior(one.birth_year, ASKED_ON)).lower(),
+        )
+        for one in golfers
+    ]
+    _write(file, ("golfer", "purpose", "given", "date", "guardian"), rows)

@@ -1,7 +1,6 @@
 """Consent by golfer and purpose: read from a table, asked before use, and due for renewal."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Final
@@ -119,18 +118,6 @@ def consenting(store: Store, purpose: Purpose) -> dict[str, Golfer]:
         for code, golfer in store.golfers().items()
         if agreed(words.get(code, ()), purpose, golfer.birth_year)
         and (purpose != "norms" or golfer.consents_norms)
-    }
-
-
-def research_roster(store: Store) -> dict[str, Golfer]:
-    """The roster with consent to research in the place of consent to norms.
-
-    Whatever gathers swings by this roster leaves out everyone who did not agree to research.
-    """
-    willing = consenting(store, "research")
-    return {
-        code: replace(golfer, consents_norms=code in willing)
-        for code, golfer in store.golfers().items()
     }
 
 

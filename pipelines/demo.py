@@ -16,6 +16,7 @@ from pipelines.build_edition import build_edition
 from pipelines.check_labs import check_labs
 from pipelines.collect.profile import load_profile
 from pipelines.collect_captures import collect_captures
+from pipelines.consents import import_consents
 from pipelines.files import write_whole
 from pipelines.import_tables import import_ball_speeds, import_roster
 from pipelines.lab_profiles import keep_profile
@@ -114,6 +115,7 @@ def _clear(folder: Path) -> None:
 def _collect(store: Store, academy: Path, progress: Progress) -> list[FileOutcome]:
     import_roster(store, academy / "roster.csv", academy / "handicaps.csv")
     import_ball_speeds(store, academy / "ball_speed.csv")
+    import_consents(store, academy / "consents.csv", who="office")
     outcomes: list[FileOutcome] = []
     for key in LAB_KEYS:
         profile = load_profile(academy / f"{key}.toml")

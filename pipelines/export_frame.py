@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from norms.errors import NormsError
-from norms.study.coarsening import coarse_frame, rows_of_golfers
+from norms.study.coarsening import coarse_frame
 from norms.study.export import analysis_frame
 from pipelines.audit import NOT_STATED
-from pipelines.consents import consenting
 from pipelines.run_study import data_hash, frame_of, plan_hash
 from pipelines.settings import settings_of
 from pipelines.store import Store
@@ -38,8 +37,8 @@ def export_frame(
     folder : Path
         Made where it is missing.
     research : bool
-        Whether it leaves the academy: only golfers who agreed to research, their codes replaced
-        by numbers drawn anew, ages and builds coarse. What singles a golfer out is left empty.
+        Whether it leaves the academy: codes replaced by numbers drawn anew, ages and builds
+        coarse. What singles a golfer out is left empty.
     who : str
         Role, for the log.
 
@@ -57,15 +56,7 @@ def export_frame(
     stated = read_study(file)
     frame = frame_of(store, stated)
     if research:
-        smallest = settings_of(store).smallest_cell
-        willing = rows_of_golfers(frame, consenting(store, "research"))
-        if not willing.golfers:
-            raise NormsError(
-                f"{file}: no golfer of the study agreed to research; ask them, and read their "
-                "consents in",
-                code="no_consent",
-            )
-        frame = coarse_frame(willing, np.random.default_rng(), smallest)
+        frame = coarse_frame(frame, np.random.default_rng(), settings_of(store).smallest_cell)
     columns, dictionary = analysis_frame(frame, stated.plan)
     table = pd.DataFrame(columns)
     words = pd.DataFrame(dictionary, columns=["column", "unit", "meaning"])

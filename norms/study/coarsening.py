@@ -1,4 +1,4 @@
-"""A study's rows as they may leave the academy: codes replaced, ages, days and builds coarse.
+"""A study's rows as they may leave the academy: codes replaced, no dates, ages and builds coarse.
 
 A curve is as personal as a gait: whoever holds both this table and a recording of a golfer can
 find the golfer in it. It is for research under an agreement, not for publication.
@@ -7,7 +7,6 @@ find the golfer in it. It is for research under an agreement, not for publicatio
 from collections import Counter
 from collections.abc import Collection
 from dataclasses import replace
-from datetime import date
 from typing import Final
 
 import numpy as np
@@ -26,11 +25,6 @@ BUILD_STEPS: Final = {"height": 5.0, "mass": 5.0}
 HANDICAP_STEP: Final = 2.0
 NO_RESEARCH: Final = "golfer did not agree to research"
 IDENTIFYING: Final = ("sex", "age", "height", "mass", "handicap")
-
-
-def coarse_day(day: date) -> date:
-    """First day of the quarter of the year that a day lies in."""
-    return date(day.year, 3 * ((day.month - 1) // 3) + 1, 1)
 
 
 def coarse_age(ages: FloatArray) -> FloatArray:

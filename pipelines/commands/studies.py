@@ -94,9 +94,7 @@ def frame(
     out: Annotated[Path, typer.Option("--out", help="Folder for frame and data dictionary.")],
     research: Annotated[
         bool,
-        typer.Option(
-            "--research", help="To leave the academy: only who agreed, no codes, facts coarse."
-        ),
+        typer.Option("--research", help="To leave the academy: no codes, facts coarse."),
     ] = False,
     who: Annotated[str, typer.Option("--who", help="Who takes it out, as a role.")] = "not stated",
 ) -> None:

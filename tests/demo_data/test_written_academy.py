@@ -13,7 +13,9 @@ from demo_data.captures import noisy_points
 from demo_data.excerpt import WANTED, write_samples
 from demo_data.faults import FAULT_KINDS, STRANGER
 from demo_data.labs import LAB_KEYS, ORIGIN_CM, load_lab
+from demo_data.tables import write_consents
 from norms.errors import NormsError
+from norms.records import Golfer
 from norms.synthetic import marker_paths
 from norms.units import CM_PER_UNIT
 
@@ -223,6 +225,21 @@ def test_the_tables_hold_every_golfer_handicap_and_speed(academy):
     for row in speeds:
         swing = truth.swings[row["swing"]]
         assert float(row["ball_speed_mph"]) * 0.44704 == pytest.approx(swing.ball_mps, abs=0.03)
+
+
+def test_everyone_was_asked_about_research_and_juniors_guardians_answered(academy, tmp_path):
+    folder, _ = academy
+    asked = rows_of(folder / "consents.csv")
+    assert [row["golfer"] for row in asked] == [f"Q{n:04d}" for n in range(1, GOLFERS + 2)]
+    people = [
+        Golfer(code=f"Q{number}", hand="right", birth_year=1980 if number % 2 else 2012)
+        for number in range(400)
+    ]
+    write_consents(tmp_path / "consents.csv", people, np.random.default_rng(1))
+    rows = rows_of(tmp_path / "consents.csv")
+    assert {row["guardian"] for row in rows[::2]} == {"true"}
+    assert {row["guardian"] for row in rows[1::2]} == {"false"}
+    assert sum(row["given"] == "true" for row in rows) == pytest.approx(380, abs=15)
 
 
 def test_the_student_is_in_the_roster_and_has_one_capture_outside_the_captures(academy):

@@ -11,6 +11,7 @@ from norms.records import Edition, FileOutcome
 from pipelines.build_edition import build_edition
 from pipelines.collect.profile import load_profile
 from pipelines.collect_captures import collect_captures
+from pipelines.consents import import_consents
 from pipelines.import_tables import import_ball_speeds, import_roster
 from pipelines.lab_profiles import keep_profile
 from pipelines.store import open_store
@@ -36,6 +37,7 @@ def academy(tmp_path_factory: pytest.TempPathFactory) -> Academy:
     with open_store(store_path, create=True) as store:
         import_roster(store, folder / "roster.csv", folder / "handicaps.csv")
         import_ball_speeds(store, folder / "ball_speed.csv")
+        import_consents(store, folder / "consents.csv", who="office")
         for key in LAB_KEYS:
             profile = load_profile(folder / f"{key}.toml")
             keep_profile(store, profile)

@@ -13,7 +13,6 @@ from pipelines.consents import (
     consenting,
     import_consents,
     refuse_without_consent,
-    research_roster,
     standing_consents,
 )
 from pipelines.store import open_store
@@ -73,8 +72,6 @@ def test_purposes_are_apart(store, read):
     assert list(consenting(store, "research")) == ["Q0001"]
     assert "Q0001" not in consenting(store, "coaching")
     assert "Q0001" in norms_yes(store)
-    willing = [c for c, golfer in research_roster(store).items() if golfer.consents_norms]
-    assert willing == ["Q0001"]
 
 
 def test_a_use_without_consent_is_refused_by_name_of_the_purpose(store, read):

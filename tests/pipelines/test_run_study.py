@@ -110,6 +110,11 @@ def fill(store: Store) -> None:
     store.add_golfers([Golfer(code=f"Q{n:04d}", hand="right", sex=sexes[n % 2]) for n in range(40)])
     store.add_swings(swings, [], store.begin_run("North bay", NOW))
     store.add_ball_speeds(speeds[:-3])
+    store.consents.add([research(n) for n in range(40)])
+
+
+def research(number: int, *, given: bool = True, day: date = date(2026, 1, 1)) -> Consent:
+    return Consent(golfer=f"Q{number:04d}", purpose="research", given=given, decided_on=day)
 
 
 @pytest.fixture
@@ -236,17 +241,27 @@ def test_an_exported_frame_carries_no_code_and_is_a_look(store, tmp_path):
     assert (look.kind, look.tests) == ("export", None)
 
 
-def test_a_frame_for_research_holds_only_who_agreed_and_is_logged(store, tmp_path):
+def test_a_study_holds_only_who_agreed_to_research_and_refuses_where_nobody_did(store, tmp_path):
     file = written(tmp_path)
-    with pytest.raises(NormsError, match="no golfer of the study agreed to research"):
-        export_frame(store, file, tmp_path / "frame", research=True)
-    willing = [f"Q{n:04d}" for n in range(30)]
-    store.consents.add(
-        [
-            Consent(golfer=code, purpose="research", given=True, decided_on=date(2026, 1, 1))
-            for code in willing
-        ]
-    )
+    store.consents.add([research(n, given=n < 30, day=date(2026, 2, 1)) for n in range(40)])
+    study, frame = run_study(store, file)
+    assert set(frame.golfers) == {f"Q{n:04d}" for n in range(30)}
+    assert study.left_out["golfer did not agree to research"] == 40
+    store.consents.add([research(n, given=False, day=date(2026, 3, 1)) for n in range(40)])
+    with pytest.raises(StudyRefused, match="none of its 40 golfers agreed to research"):
+        run_study(store, file)
+    assert len(store.study_looks("driver")) == 1
+
+
+def test_who_refused_norms_and_agreed_to_research_is_in_a_study(store, tmp_path):
+    no = Consent(golfer="Q0003", purpose="norms", given=False, decided_on=date(2026, 2, 1))
+    store.consents.add([no])
+    assert "Q0003" in run_study(store, written(tmp_path))[1].golfers
+
+
+def test_a_frame_for_research_is_logged(store, tmp_path):
+    file = written(tmp_path)
+    store.consents.add([research(n, given=n < 30, day=date(2026, 2, 1)) for n in range(40)])
     files = export_frame(store, file, tmp_path / "frame", research=True, who="analyst")
     table = pd.read_parquet(files[0])
     assert (table["golfer"].nunique(), len(table)) == (30, 120)

@@ -1,12 +1,9 @@
 """Rows for research: no code, no fact that singles a golfer out, every measurement as it was."""
 
-from datetime import date
-
 import numpy as np
-import pytest
 
 from norms.records.study import StudyFrame
-from norms.study.coarsening import coarse_age, coarse_day, coarse_frame, rows_of_golfers
+from norms.study.coarsening import coarse_age, coarse_frame, rows_of_golfers
 
 
 def frame(golfers=40, swings=3, seed=1):
@@ -95,19 +92,6 @@ def test_only_the_golfers_who_agreed_are_left_and_the_others_are_counted():
     assert set(after.golfers) == {"Q0002", "Q0005"}
     assert after.left_out == {"golfer did not agree to research": 114}
     assert rows_of_golfers(original, set(original.golfers)).left_out == {}
-
-
-@pytest.mark.parametrize(
-    ("day", "coarse"),
-    [
-        (date(2026, 1, 1), date(2026, 1, 1)),
-        (date(2026, 3, 31), date(2026, 1, 1)),
-        (date(2026, 8, 15), date(2026, 7, 1)),
-        (date(2026, 12, 31), date(2026, 10, 1)),
-    ],
-)
-def test_a_day_becomes_its_quarter(day, coarse):
-    assert coarse_day(day) == coarse
 
 
 def test_an_age_becomes_five_years_and_the_ends_are_cut():
