@@ -33,7 +33,7 @@ from reports.index_page import KeyNumber, Link, Step, index_page
 from reports.methods_page import methods_page
 from reports.patterns_page import patterns_page
 from reports.placement_page import placement_page
-from reports.sheet_page import sheet_lead, sheet_page
+from reports.sheet_page import sheet_findings, sheet_page
 from reports.study_page import study_page
 
 EDITION: Final = "2026-autumn"
@@ -161,7 +161,7 @@ def _index(
         steps=(
             Step(
                 title="A student’s swing among its peers",
-                text=sheet_lead(place, unit=unit),
+                text=sheet_findings(place, unit=unit)[0],
                 command=f"norms place CAPTURE --store academy.duckdb --edition {EDITION}",
                 links=(
                     Link(href="student.html", words="The placement sheet"),

@@ -89,16 +89,28 @@ def overall_sentence(profile: ProfileMap, unit: str) -> str:
     return text + "."
 
 
+def whole_shares(profile: ProfileMap) -> list[int]:
+    """The nine shares as whole percents that still add to 100 (largest remainders)."""
+    shares = [part.share_pct for part in profile.parts]
+    whole = [int(share) for share in shares]
+    by_remainder = sorted(range(len(shares)), key=lambda at: whole[at] - shares[at])
+    for at in by_remainder[: round(sum(shares)) - sum(whole)]:
+        whole[at] += 1
+    return whole
+
+
 def largest_part_sentence(profile: ProfileMap, unit: str) -> str:
     """Where most of the difference lies."""
-    part = max(profile.parts, key=lambda one: one.share_pct)
+    share, part = max(
+        zip(whole_shares(profile), profile.parts, strict=True), key=lambda pair: pair[1].share_pct
+    )
     kind = (
         "mostly too far to one side"
         if abs(part.signed_cm) >= part.shape_cm
         else "mostly another shape"
     )
     return (
-        f"The largest share, {number(part.share_pct, 0)} %, is {part.axis} in the "
+        f"The largest share, {share} %, is {part.axis} in the "
         f"{PHASE_NAMES[part.phase]}: {kind}, {signed_words(part, unit)} on average."
     )
 
@@ -126,14 +138,11 @@ def nearest_sentence(nearest: NearestHandicap) -> str:
     )
 
 
-def pattern_sentences(place: PatternPlace) -> tuple[str, ...]:
+def pattern_sentences(place: PatternPlace, swings: int) -> tuple[str, ...]:
     """Probabilities of patterns, or why there are none, and whether any fits."""
     if not place.names:
-        fit = (
-            "This swing fits the cloud badly"
-            if place.none_fits
-            else "This swing lies within the cloud"
-        )
+        what = "This swing" if swings == 1 else "The mean of the swings"
+        fit = f"{what} fits the cloud badly" if place.none_fits else f"{what} lies within the cloud"
         return (place.reason, f"{fit} (p {p_words(place.fit_p)}).")
     ranked = sorted(zip(place.probabilities, place.names, strict=True), reverse=True)
     said = "; ".join(f"{name} {percent_of(share)}" for share, name in ranked if share >= 0.005)
@@ -142,16 +151,33 @@ def pattern_sentences(place: PatternPlace) -> tuple[str, ...]:
     return (f"Pattern: {said}.",)
 
 
-def look_alike_sentence(alike: LookAlikes) -> str:
-    """What became of the golfers who swing alike, as a group."""
+def moved_words(change_cm: float | None, unit: str) -> str:
+    """How much nearer to the group's mean a golfer came, as rounded for the reader."""
+    if change_cm is None:
+        return "no later session"
+    text = number(abs(cm_to(change_cm, unit)), 1)
+    if not text.strip("0."):
+        return "as before"
+    return f"{text} {unit} {'nearer' if change_cm < 0 else 'farther'}"
+
+
+def look_alike_sentence(alike: LookAlikes, unit: str) -> str:
+    """What became of the golfers who swing alike, as a group; counts what their rows say."""
     if alike.withheld is not None:
         return f"Look-alikes are not shown: {alike.withheld}."
-    moved = [one.next_change_cm for one in alike.group if one.next_change_cm is not None]
-    nearer = sum(change < 0 for change in moved)
+    moved = [
+        moved_words(one.next_change_cm, unit)
+        for one in alike.group
+        if one.next_change_cm is not None
+    ]
+    start = f"The {len(alike.group)} earlier golfers whose curves are nearest."
+    if not moved:
+        return f"{start} None of them has a later session."
+    nearer, farther = (sum(text.endswith(end) for text in moved) for end in ("nearer", "farther"))
     return (
-        f"The {len(alike.group)} earlier golfers whose curves are nearest. From their first to "
-        f"their last session {nearer} of {len(moved)} came nearer to the group's mean; that says "
-        "nothing of why."
+        f"{start} Of {len(moved)} with a later session, from their first to their last {nearer} "
+        f"came nearer to the group's mean, {farther} went farther from it and "
+        f"{len(moved) - nearer - farther} stayed as before; that says nothing of why."
     )
 
 

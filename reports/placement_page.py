@@ -1,15 +1,12 @@
-"""The placement page: what a coach reads beside a student."""
+"""The page behind a placement sheet: curves in numbers, events, golfers of the same handicap."""
 
 from datetime import date
 from typing import Final
 
-from norms.records import FeaturePlace, Placement, Swing
-from norms.swing.catalogue import BY_NAME
+from norms.records import Placement, Swing
 from norms.vocabulary import AXES, EVENT_NODES, EVENTS, PHASE_NAMES, PHASES
 from reports import sentences
 from reports.figures.curves import placement_figure
-from reports.figures.strips import place_strip
-from reports.phrases import brief, phrase
 from reports.placement_findings import handicap_table, whole_curve_sentences
 from reports.quantities import (
     DASH,
@@ -48,7 +45,10 @@ AXES_SOURCES: Final[dict[str, str]] = {
 
 
 def placement_page(placement: Placement, *, unit: str = "in") -> str:
-    """One swing beside its peers, as a self-contained HTML page.
+    """Curves, events and like handicaps of a placement, as a self-contained HTML page.
+
+    Findings and features stand on the sheet alone, with all their uncertainty: said twice, they
+    could disagree.
 
     Parameters
     ----------
@@ -67,15 +67,11 @@ def placement_page(placement: Placement, *, unit: str = "in") -> str:
         If ``unit`` is another one.
     """
     check_unit(unit)
-    lead_is_place = bool(placement.withheld is None and sentences.standing_out(placement.features))
     return render(
         "placement.html",
         title=_title(placement),
         facts=_facts(placement),
-        lead=sentences.lead_sentences(placement, unit),
-        lead_is_place=lead_is_place,
-        lead_title="What stands out" if lead_is_place else "At a glance",
-        inside=sentences.inside_words(placement),
+        withheld=sentences.withheld_sentence(placement),
         stand_ins=stand_in_words(placement.swing),
         figure=picture(placement_figure(placement, unit=unit)),
         key=band_key(placement),
@@ -86,9 +82,6 @@ def placement_page(placement: Placement, *, unit: str = "in") -> str:
         curve_rows=_curve_rows(placement, unit),
         whole_curve=whole_curve_sentences(placement, unit),
         handicap=handicap_table(placement, unit),
-        table_words=_table_words(placement),
-        range_title=range_title(placement),
-        groups=_groups(placement, unit),
         events=_events(placement.swing),
         cautions=placement.cautions,
         standing_cautions=sentences.STANDING_CAUTIONS,
@@ -193,51 +186,10 @@ def _limit(placement: Placement, percent: float, axis: int, node: int, unit: str
     return f"{value} ({low} to {high})"
 
 
-def _table_words(placement: Placement) -> str:
-    if placement.withheld is not None:
-        return "The values of this swing. They are not placed, because there are too few peers."
-    return (
-        "The bar is the peers’ range, its tick their median, the dot this swing. A percentile is "
-        "the share of peers with a smaller value, ties counted half; in brackets its 90 % "
-        "interval, the range in which the share among all such golfers is believed to lie."
-    )
-
-
 def range_title(placement: Placement) -> str:
     """Heading of the peers' column; names the range where all features share one."""
     ranges = {place.range_percents for place in placement.features if place.range_percents}
     return f"Peers’ {middle_share(ranges.pop())}" if len(ranges) == 1 else "Peers’ range"
-
-
-def _groups(placement: Placement, unit: str) -> list[dict[str, object]]:
-    groups: dict[str, list[dict[str, object]]] = {}
-    for place in placement.features:
-        row = _feature_row(place, unit, withheld=placement.withheld is not None)
-        groups.setdefault(BY_NAME[place.feature].axis, []).append(row)
-    return [{"title": AXIS_TITLES[axis], "rows": rows} for axis, rows in groups.items()]
-
-
-def _feature_row(place: FeaturePlace, unit: str, *, withheld: bool) -> dict[str, object]:
-    row: dict[str, object] = {
-        "subject": phrase(place.feature).subject,
-        "value": DASH,
-        "outside": False,
-        "place": None,
-        "why": "",
-    }
-    if place.value is None:
-        return row | {"why": place.reason or "not given by this swing"}
-    row["value"] = brief(sentences.value_words(place.feature, place.value, unit))
-    percentile = sentences.percentile_words(place)
-    if withheld or percentile is None:
-        return row | {"why": f"not placed: {plural(place.peers, 'peer')}"}
-    return row | {
-        "outside": sentences.outside_range(place),
-        "place": brief(sentences.count_words(place)),
-        "percentile": percentile,
-        "peers": brief(sentences.peers_summary(place, unit) or DASH),
-        "strip": picture(place_strip(place, unit)),
-    }
 
 
 def stand_in_words(swing: Swing) -> str | None:

@@ -19,7 +19,7 @@ METHOD: Final = (
     "A change is real where it passes two bars at once: what swings and days alone would show, and "
     "the range in which the second session was expected, since an unusual session is followed by a "
     "less unusual one with nothing done. Both bars are set so that one change in twenty is called "
-    "real in a golfer who has not changed."
+    "real in a golfer who has not changed. Changes are taken before numbers are rounded."
 )
 
 
@@ -55,7 +55,7 @@ def progress_page(progress: Progress, *, unit: str = "in") -> str:
         first_words=day_words(first.day),
         last_words=day_words(last.day),
         own=bool(np.isfinite(progress.own_low_cm).all()),
-        peers=bool(np.isfinite(progress.peers_low_cm).all()),
+        peers_band=_peers_band(progress),
         timeline=_timeline(progress, unit),
         rows=[_row(change, unit) for change in progress.changes],
         cautions=progress.cautions,
@@ -66,7 +66,14 @@ def progress_page(progress: Progress, *, unit: str = "in") -> str:
 
 def progress_rows(progress: Progress, *, unit: str = "in") -> list[list[str]]:
     """Every feature's two session means and the verdict on its change, for a terminal."""
-    rows = [["feature", "earlier", "later", "change", "verdict"]]
+    rows = [
+        [
+            "feature",
+            *(f"{progress.sessions[at].day}" for at in progress.compared),
+            "change",
+            "verdict",
+        ]
+    ]
     for change in progress.changes:
         told = _row(change, unit)
         rows.append([str(told[key]) for key in ("subject", "first", "last", "change", "verdict")])
@@ -94,7 +101,11 @@ def _counts(progress: Progress) -> str:
 def _figure(progress: Progress, unit: str) -> str:
     return curve_panels(
         [
-            PanelBand(low_cm=progress.peers_low_cm, high_cm=progress.peers_high_cm, look="band-90"),
+            PanelBand(
+                low_cm=progress.peers_low_cm,
+                high_cm=progress.peers_high_cm,
+                look=f"band-{_peers_band(progress) or '90'}",
+            ),
             PanelBand(low_cm=progress.own_low_cm, high_cm=progress.own_high_cm, look="own"),
         ],
         [
@@ -107,6 +118,11 @@ def _figure(progress: Progress, unit: str) -> str:
         description="The earlier session dashed, the later one solid, the golfer's own band "
         "dotted, the peers' band tinted; the values stand in the table below.",
     )
+
+
+def _peers_band(progress: Progress) -> str:
+    """Percent of the peers in the band drawn; empty where there is none."""
+    return "" if progress.peers_share is None else f"{100.0 * progress.peers_share:.0f}"
 
 
 def _timeline(progress: Progress, unit: str) -> list[dict[str, str]]:
@@ -130,8 +146,8 @@ def _timeline(progress: Progress, unit: str) -> list[dict[str, str]]:
             event.day,
             {
                 "day": day_words(event.day),
-                "what": event.note or "",
-                "mark": event.kind,
+                "what": f"{event.kind}: {event.note}" if event.note else event.kind,
+                "mark": "",
                 "swings": "",
                 "apart": "",
             },

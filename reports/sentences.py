@@ -6,9 +6,10 @@ A reference describes a group. No sentence here says what a golfer ought to do.
 from typing import Final
 
 from norms.records import FeaturePlace, Placement
+from norms.records.golfer_place import SurePlace
 from norms.swing.catalogue import BY_NAME
 from reports.phrases import phrase
-from reports.quantities import MINUS, digits, middle_share, number, plural, quantity, unit_words
+from reports.quantities import MINUS, digits, number, quantity, unit_words
 
 AT_THIS_LEVEL: Final = "golfers at this level"
 OF_ALL_LEVELS: Final = "golfers of all levels"
@@ -113,14 +114,6 @@ def count_words(place: FeaturePlace, group: str | None = None) -> str:
     return f"{comparative} than {share}{who}{same}"
 
 
-def peers_words(place: FeaturePlace, unit: str) -> str | None:
-    """The peers' range, e.g. "peers' middle 80 %: 2.9 to 4.6 in", or None where there is none."""
-    if place.range_percents is None or place.peers_low is None or place.peers_high is None:
-        return None
-    span = range_words(place.feature, place.peers_low, place.peers_high, unit)
-    return f"peers' {middle_share(place.range_percents)}: {span}"
-
-
 def peers_summary(place: FeaturePlace, unit: str) -> str | None:
     """Range and median in few words, e.g. "0.6 to 1.3 in toward the ball, median 1.0"."""
     low, median, high = place.peers_low, place.peers_median, place.peers_high
@@ -136,40 +129,11 @@ def peers_summary(place: FeaturePlace, unit: str) -> str | None:
     return f"{range_words(place.feature, low, high, unit)}, median {middle}"
 
 
-def place_sentence(place: FeaturePlace, unit: str, group: str = AT_THIS_LEVEL) -> str:
-    """One feature in one sentence.
-
-    Parameters
-    ----------
-    place : FeaturePlace
-    unit : {"in", "cm"}
-        The reader's unit of length.
-    group : str, optional
-        Words for the peers.
-
-    Returns
-    -------
-    str
-        E.g. "Forward travel 4.1 in: more than 17 of 20 golfers at this level (peers' middle
-        80 %: 2.9 to 4.6 in)." A missing value gives its reason; a withheld place gives the value
-        alone.
-    """
-    subject = phrase(place.feature).subject
-    if place.value is None:
-        return f"{subject}: not given by this swing ({place.reason or 'no reason stated'})."
-    value = value_words(place.feature, place.value, unit)
-    if place.percentile is None:
-        return f"{subject} {value}: no place is given among {plural(place.peers, 'peer')}."
-    peers = peers_words(place, unit)
-    return f"{subject} {value}: {count_words(place, group)}{f' ({peers})' if peers else ''}."
-
-
-def percentile_words(place: FeaturePlace) -> str | None:
-    """Percentile with its interval, e.g. "85 (78 to 90)"; None without either of them."""
-    low, high = place.percentile_low, place.percentile_high
-    if place.percentile is None or low is None or high is None:
+def percentile_words(sure: SurePlace) -> str | None:
+    """Percentile with its whole interval, e.g. "85 (70 to 94)"; None without either of them."""
+    if sure.percentile is None or sure.low is None or sure.high is None:
         return None
-    return f"{number(place.percentile, 0)} ({number(low, 0)} to {number(high, 0)})"
+    return f"{number(sure.percentile, 0)} ({number(sure.low, 0)} to {number(sure.high, 0)})"
 
 
 def outside_range(place: FeaturePlace) -> bool:
@@ -179,31 +143,6 @@ def outside_range(place: FeaturePlace) -> bool:
     return not place.peers_low <= place.value <= place.peers_high
 
 
-def standing_out(places: tuple[FeaturePlace, ...], limit: int = 3) -> tuple[FeaturePlace, ...]:
-    """The places farthest from the middle, those beyond the peers' range first.
-
-    Parameters
-    ----------
-    places : tuple of FeaturePlace
-    limit : int, optional
-        How many at most.
-
-    Returns
-    -------
-    tuple of FeaturePlace
-        Empty where every place lies between the 25th and the 75th percentile. Equal ones keep
-        the catalogue's order.
-    """
-    extreme = [
-        (not outside_range(place), -abs(place.percentile - 50.0), order)
-        for order, place in enumerate(places)
-        if place.value is not None
-        and place.percentile is not None
-        and not 25.0 <= place.percentile <= 75.0
-    ]
-    return tuple(places[order] for _, _, order in sorted(extreme)[:limit])
-
-
 def group_words(placement: Placement) -> str:
     """Words for the peers of a placement."""
     if "/" not in placement.cohort_key:  # the key of a named cohort is its name
@@ -211,32 +150,8 @@ def group_words(placement: Placement) -> str:
     return OF_ALL_LEVELS if placement.cohort_key.endswith("/all") else AT_THIS_LEVEL
 
 
-def lead_sentences(placement: Placement, unit: str) -> tuple[str, ...]:
-    """What a reader should see first: up to three sentences, or that nothing stands out."""
-    if placement.withheld is not None:
-        return ("No place among peers is given: " + placement.withheld.rstrip(".") + ".",)
-    group = group_words(placement)
-    found = standing_out(placement.features)
-    if found:
-        return tuple(place_sentence(place, unit, group) for place in found)
-    if not any(place.percentile is not None for place in placement.features):
-        return ("No place among peers is given: too few golfers for any feature.",)
-    return (
-        "Nothing stands out: every feature that has a place lies within the peers' middle half.",
-    )
-
-
-def inside_words(placement: Placement) -> str | None:
-    """How many features lie inside the peers' shown range, or None where no range is shown."""
-    ranged = [
-        place
-        for place in placement.features
-        if place.value is not None and place.peers_low is not None and place.peers_high is not None
-    ]
-    if placement.withheld is not None or not ranged:
-        return None
-    outside = sum(outside_range(place) for place in ranged)
-    return (
-        f"Of {len(ranged)} features with a peers' range, {len(ranged) - outside} lie inside it "
-        f"and {outside} outside."
-    )
+def withheld_sentence(placement: Placement) -> str:
+    """Why no place among peers is given; empty where one is."""
+    if placement.withheld is None:
+        return ""
+    return f"No place among peers is given: {placement.withheld.rstrip('.')}."

@@ -64,7 +64,7 @@ def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph")
         nothing=_nothing(placement),
         stand_ins=stand_in_words(placement.swing),
         figure=picture(_figure(place, unit)),
-        this_words="this swing" if len(place.swings) == 1 else "mean of the swings",
+        this_words=this_words(place),
         key=band_key(placement),
         peers_words=plural(placement.peers, "peer"),
         outside=_outside(placement),
@@ -74,7 +74,7 @@ def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph")
         map_words=map_words(place.map, unit),
         whole=_whole(place, group, unit),
         alike_rows=alike_rows(place.look_alikes, unit, speed_unit),
-        alike_words=words.look_alike_sentence(place.look_alikes) if place.look_alikes else "",
+        alike_words=words.look_alike_sentence(place.look_alikes, unit) if place.look_alikes else "",
         table_words=_table_words(place),
         range_title=range_title(placement),
         groups=_groups(place, unit),
@@ -84,12 +84,18 @@ def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph")
     )
 
 
-def sheet_lead(place: GolferPlace, *, unit: str = "in") -> str:
-    """What the sheet says first, in one sentence: its first finding, or that there is none."""
-    if not place.findings:
-        return _nothing(place.placement)
-    first, group = place.findings[0], sentences.group_words(place.placement)
-    return f"{words.finding_head(first, unit)} {words.finding_words(first, group)}"
+def this_words(place: GolferPlace) -> str:
+    """What the value of a feature is of."""
+    return "this swing" if len(place.swings) == 1 else "mean of the swings"
+
+
+def sheet_findings(place: GolferPlace, *, unit: str = "in") -> list[str]:
+    """What to look at first, a sentence each, or that nothing stands out."""
+    group = sentences.group_words(place.placement)
+    return [
+        f"{words.finding_head(one, unit)}: {words.finding_words(one, group)}"
+        for one in place.findings
+    ] or [_nothing(place.placement)]
 
 
 def panel_style() -> Markup:
@@ -118,7 +124,7 @@ def _facts(place: GolferPlace) -> str:
 
 def _nothing(placement: Placement) -> str:
     if placement.withheld is not None:
-        return sentences.lead_sentences(placement, "in")[0]
+        return sentences.withheld_sentence(placement)
     return words.NOTHING
 
 
@@ -185,7 +191,7 @@ def _whole(place: GolferPlace, group: str, unit: str) -> list[str]:
     if place.nearest is not None:
         said.append(words.nearest_sentence(place.nearest))
     if place.pattern is not None:
-        said += words.pattern_sentences(place.pattern)
+        said += words.pattern_sentences(place.pattern, len(place.swings))
     return said or ["The edition holds nothing to place a whole swing by."]
 
 
@@ -223,12 +229,12 @@ def _feature_row(
     if feature.value is None:
         return row | {"why": feature.reason or "not given by this swing"}
     row["value"] = _value(feature.feature, feature.value, sure.error, unit)
-    if sure.percentile is None or sure.low is None or sure.high is None:
+    percentile = sentences.percentile_words(sure)
+    if percentile is None:
         return row | {"why": f"not placed: {plural(feature.peers, 'peer')}"}
     return row | {
         "place": brief(sentences.count_words(feature)),
-        "percentile": f"{number(sure.percentile, 0)} ({number(sure.low, 0)} to "
-        f"{number(sure.high, 0)})",
+        "percentile": percentile,
         "peers": brief(sentences.peers_summary(feature, unit) or DASH),
         "strip": picture(place_strip(feature, unit)),
     }

@@ -17,6 +17,7 @@ def map_rows(profile: ProfileMap | None, unit: str) -> list[dict[str, object]]:
     if profile is None:
         return []
     parts = {(part.axis, part.phase): part for part in profile.parts}
+    shares = dict(zip(parts, words.whole_shares(profile), strict=True))
     rows: list[dict[str, object]] = []
     for axis in AXES:
         cells = []
@@ -26,7 +27,7 @@ def map_rows(profile: ProfileMap | None, unit: str) -> list[dict[str, object]]:
                 {
                     "tint": _tint(part.share_pct),
                     "distance": number(cm_to(part.distance_cm, unit), 1),
-                    "share": f"{number(part.share_pct, 0)} %",
+                    "share": f"{shares[axis, phase]} %",
                     "signed": words.signed_words(part, unit),
                     "shape": number(cm_to(part.shape_cm, unit), 1),
                     "detectable": ""
@@ -68,16 +69,7 @@ def alike_rows(alike: LookAlikes | None, unit: str, speed_unit: str) -> list[dic
             if one.ball_speed_mps is None
             else f"{number(mps_to(one.ball_speed_mps, speed_unit), 0)} "
             f"{'mph' if speed_unit == 'mph' else 'm/s'}",
-            "change": _moved(one.next_change_cm, unit),
+            "change": words.moved_words(one.next_change_cm, unit),
         }
         for one in alike.group
     ]
-
-
-def _moved(change_cm: float | None, unit: str) -> str:
-    if change_cm is None:
-        return "no later session"
-    text = number(abs(cm_to(change_cm, unit)), 1)
-    if not text.strip("0."):
-        return "as before"
-    return f"{text} {unit} {'nearer' if change_cm < 0 else 'farther'}"

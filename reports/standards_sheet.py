@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 _WIDTH, _HEIGHT, _MARGIN = 595.0, 842.0, 42.0  # points of A4
 _BETWEEN = 24.0
-_LEAST_PANEL, _MOST_PANEL = 66.0, 98.0
+_SMALL_PANEL, _LEAST_PANEL, _MOST_PANEL = 52.0, 66.0, 98.0
 _CHARACTERS: Final = 114  # of 8.5 point text on a line
 _STRIP = 92.0
 
@@ -110,6 +110,19 @@ def standard_pdf(
         The same for the same standard.
     """
     check_unit(unit)
+    bands = evidence.bands if evidence else None
+    written = b""
+    for panel in (_panel_height(len(standard.requirements)), _SMALL_PANEL):
+        written, pages = _written(standard, bands, decision, unit, panel)
+        if pages == 1:  # a sheet for a wall is one page, if smaller pictures can make it so
+            break
+    return written
+
+
+def _written(
+    standard: Standard, bands: Bands | None, decision: Decision | None, unit: str, panel: float
+) -> tuple[bytes, int]:
+    """The document with pictures of this height, and its number of pages."""
     from matplotlib.backends.backend_pdf import PdfPages
 
     buffer = BytesIO()
@@ -124,7 +137,7 @@ def standard_pdf(
         if state_words(decision):
             paper.write(state_words(decision), weight="bold")
         paper.write(standard.rationale, size=10.5)
-        _draw_axes(paper, standard, evidence.bands if evidence else None, unit)
+        _draw_axes(paper, standard, bands, unit, panel)
         for one in ordered(standard):
             _write_requirement(paper, one, unit)
         paper.heading("Cautions")
@@ -134,7 +147,8 @@ def standard_pdf(
         for sentence in how_set(standard, decision):
             paper.write(sentence, size=7.5, colour=MUTED)
         paper.end()
-    return buffer.getvalue()
+        count = pages.get_pagecount()
+    return buffer.getvalue(), count
 
 
 class _Paper:
@@ -200,9 +214,10 @@ class _Paper:
         self.y += 0.3 * size
 
 
-def _draw_axes(paper: _Paper, standard: Standard, bands: Bands | None, unit: str) -> None:
+def _draw_axes(
+    paper: _Paper, standard: Standard, bands: Bands | None, unit: str, panel: float
+) -> None:
     paper.y += 18.0
-    panel = _panel_height(len(standard.requirements))
     figure = paper.room(3 * (panel + _BETWEEN))
     for place in range(len(AXES)):
         left, wide = _MARGIN + 32.0, _WIDTH - 2 * _MARGIN - 32.0

@@ -3,13 +3,15 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from norms.records import Edition, FeaturePlace, FileOutcome, Placement
+from norms.records import Edition, FeaturePlace, FileOutcome
 from norms.records.decided_exclusion import DecidedExclusion
+from norms.records.golfer_place import GolferPlace, SurePlace
 from reports.collect_page import STATUS_WORDS, file_words, reason_words, status_counts
 from reports.edition_page import shown_words, sorted_cells
 from reports.phrases import phrase
 from reports.quantities import DASH, check_unit
 from reports.sentences import count_words, peers_summary, percentile_words, value_words
+from reports.sheet_page import this_words
 
 Rows = list[list[str]]
 
@@ -60,12 +62,12 @@ def exclusions_table(decisions: Sequence[DecidedExclusion]) -> Rows:
     return rows
 
 
-def placement_table(placement: Placement, *, unit: str = "in") -> Rows:
-    """Every feature of a placement with its value, its place and the peers' range.
+def placement_table(place: GolferPlace, *, unit: str = "in") -> Rows:
+    """Every feature of a placement as on its sheet: value, place and the peers' range.
 
     Parameters
     ----------
-    placement : Placement
+    place : GolferPlace
     unit : {"in", "cm"}
         The reader's unit of length.
 
@@ -75,8 +77,9 @@ def placement_table(placement: Placement, *, unit: str = "in") -> Rows:
         If ``unit`` is another one.
     """
     check_unit(unit)
-    rows: Rows = [["feature", "this swing", "among the peers", "percentile", "peers"]]
-    return rows + [_placed(place, unit, placement.withheld) for place in placement.features]
+    rows: Rows = [["feature", this_words(place), "among the peers", "percentile", "peers"]]
+    features = place.placement.features
+    return rows + [_placed(*one, unit) for one in zip(features, place.places, strict=True)]
 
 
 def kept_placements_table(placements: Sequence[Mapping[str, Any]]) -> Rows:
@@ -116,13 +119,13 @@ def kept_verdicts_table(verdicts: Sequence[Mapping[str, Any]]) -> Rows:
     return rows
 
 
-def _placed(place: FeaturePlace, unit: str, withheld: str | None) -> list[str]:
+def _placed(place: FeaturePlace, sure: SurePlace, unit: str) -> list[str]:
     subject = phrase(place.feature).subject
     if place.value is None:
         return [subject, DASH, place.reason or "not given by this swing", DASH, DASH]
     value = value_words(place.feature, place.value, unit)
-    percentile = percentile_words(place)
-    if withheld is not None or percentile is None:
+    percentile = percentile_words(sure)
+    if percentile is None:
         return [subject, value, f"not placed, peers: {place.peers}", DASH, DASH]
     peers = peers_summary(place, unit) or DASH
     return [subject, value, count_words(place), percentile, peers]

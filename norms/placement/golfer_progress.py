@@ -19,6 +19,7 @@ from norms.vocabulary import NODES
 FloatArray = NDArray[np.float64]
 
 BAND_SHARE: Final = 0.90
+PEERS_BANDS: Final = ((5.0, 95.0), (10.0, 90.0), (25.0, 75.0))  # widest first
 MANY_FEATURES: Final = (
     "With this many features about one in twenty changes is called real in a golfer who has not "
     "changed."
@@ -108,7 +109,7 @@ def compare_sessions(
     curves = [pool.curves_cm[one.rows].mean(axis=0) for one in sessions]
     centre = peers.curves_cm.mean(axis=0)
     own_low, own_high = _own_band(np.mean(curves, axis=0), noise)
-    peers_low, peers_high = _peers_band(bands)
+    peers_share, peers_low, peers_high = _peers_band(bands)
     return Progress(
         golfer=golfer,
         club=club,
@@ -125,6 +126,7 @@ def compare_sessions(
         last_cm=curves[places[1]],
         own_low_cm=own_low,
         own_high_cm=own_high,
+        peers_share=peers_share,
         peers_low_cm=peers_low,
         peers_high_cm=peers_high,
         own_deviation_cm=tuple(float(parts_of(curve - centre).overall) for curve in curves),
@@ -180,17 +182,15 @@ def _own_band(mean_cm: FloatArray, noise: MeasurementError | None) -> tuple[Floa
     return mean_cm - reach, mean_cm + reach
 
 
-def _peers_band(bands: Bands | None) -> tuple[FloatArray, FloatArray]:
+def _peers_band(bands: Bands | None) -> tuple[float | None, FloatArray, FloatArray]:
+    """Share and ends of the widest band that the peers support."""
+    shown = bands.shown_percents() if bands is not None else ()
+    for low, high in PEERS_BANDS:
+        if bands is not None and low in shown and high in shown:
+            ends = (bands.curve_cm[bands.percents.index(end)] for end in (low, high))
+            return (high - low) / 100.0, *ends
     missing = np.full((3, NODES), np.nan)
-    if bands is None:
-        return missing, missing
-    shown = bands.shown_percents()
-    ends = [100.0 * (1.0 - BAND_SHARE) / 2.0, 100.0 * (1.0 + BAND_SHARE) / 2.0]
-    low, high = (
-        bands.curve_cm[bands.percents.index(round(end, 6))] if round(end, 6) in shown else missing
-        for end in ends
-    )
-    return low, high
+    return None, missing, missing
 
 
 def _cautions(

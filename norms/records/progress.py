@@ -96,8 +96,11 @@ class Progress:
         Mean curves of the two sessions.
     own_low_cm, own_high_cm : ndarray, shape (3, 301)
         The golfer's own band: where nine in ten of this golfer's swings lie at each node.
+    peers_share : float or None
+        Share of golfers' means in the peers' band: the widest that so many peers support; None
+        where they support none.
     peers_low_cm, peers_high_cm : ndarray, shape (3, 301)
-        Where nine in ten golfers' means lie at each node; NaN where peers do not support it.
+        Ends of that band at each node; NaN where there is none.
     own_deviation_cm : tuple of float
         Overall deviation from the peers of each session.
     cautions : tuple of str
@@ -116,6 +119,7 @@ class Progress:
     last_cm: FloatArray
     own_low_cm: FloatArray
     own_high_cm: FloatArray
+    peers_share: float | None
     peers_low_cm: FloatArray
     peers_high_cm: FloatArray
     own_deviation_cm: tuple[float, ...]

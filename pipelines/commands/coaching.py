@@ -66,13 +66,25 @@ def place(
     ] = None,
     details: Annotated[
         Path | None,
-        typer.Option(help="Also write a long page here: events, the curves in numbers."),
+        typer.Option(
+            help="Also write a second page: the curves in numbers, events, like handicap."
+        ),
     ] = None,
     csv: Annotated[Path | None, typer.Option("--csv", help="Also write a table here.")] = None,
     unit: LengthUnit = None,
 ) -> None:
     """Place a golfer among their peers in an edition, by one capture or several."""
     if everyone:
+        _refuse_with_all(
+            {
+                "a capture": captures,
+                "--html": html,
+                "--json": json_path,
+                "--details": details,
+                "--notes": notes,
+                "--standard": standard,
+            }
+        )
         _place_everyone(store, edition, club=club, cohort=cohort, out=out, csv=csv, unit=unit)
         return
     if not captures:
@@ -82,7 +94,7 @@ def place(
     from pipelines.read_capture import PlaceRequest
     from pipelines.settings import settings_of
     from pipelines.store import open_store
-    from reports.sheet_page import sheet_page
+    from reports.sheet_page import sheet_findings, sheet_page
     from reports.tables import placement_table
 
     request = PlaceRequest(
@@ -102,7 +114,8 @@ def place(
         choices = settings_of(opened)
         verdict = _judged(opened, found, standard) if standard else None
     length = unit or choices.length_unit
-    print_rows(placement_table(found.placement, unit=length))
+    print_sentences(sheet_findings(found, unit=length))
+    print_rows(placement_table(found, unit=length))
     if verdict:
         print(verdict)
     write_json(json_path, document)
@@ -114,6 +127,15 @@ def place(
         write_page(details, placement_page(found.placement, unit=length))
     if csv is not None:
         write_features(csv, [found])
+
+
+def _refuse_with_all(given: dict[str, object]) -> None:
+    """What is of one golfer's placement must not be dropped in silence."""
+    if unheard := [name for name, value in given.items() if value]:
+        raise typer.BadParameter(
+            f"{', '.join(unheard)} cannot go with --all; with it, --out writes the sheets and "
+            "--csv the table, and norms standard check holds everyone against a standard"
+        )
 
 
 def _judged(store: "Store", place: "GolferPlace", standard: str) -> str:

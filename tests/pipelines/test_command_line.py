@@ -226,6 +226,16 @@ def test_the_console_command_is_installed_and_answers_without_heavy_libraries() 
     assert done.stdout.strip() == "[]", done.stderr
 
 
+def test_what_all_would_not_do_is_refused_and_not_dropped(tmp_path: Path) -> None:
+    code, _, err = run(
+        "place", "--all", "--store", tmp_path / "none.duckdb", "--edition", "x",
+        "--json", tmp_path / "a.json", "--html", tmp_path / "a.html",
+    )  # fmt: skip
+    assert code == 2
+    assert "--html, --json cannot go with --all" in " ".join(err.replace("│", " ").split())
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_placing_loads_no_statistics_packages() -> None:
     script = (
         "import sys; import pipelines.place_sheet, reports.sheet_page\n"

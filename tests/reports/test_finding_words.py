@@ -1,6 +1,7 @@
 """Sentence, number and mark of a finding and of a change come from one record."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -22,6 +23,7 @@ from norms.records.golfer_place import (
 from norms.swing.catalogue import FEATURE_NAMES
 from reports import finding_sentences as words
 from reports.figures.panels import PanelBand, PanelLine, curve_panels
+from reports.sheet_parts import alike_rows
 
 FINDINGS = st.builds(
     lambda feature, up, value, peers, share, p, swings, error: Finding(
@@ -131,16 +133,20 @@ def test_patterns_one_cloud_and_none_fits():
     cloud = PatternPlace(
         names=(), probabilities=(), fit_p=0.4, none_fits=False, reason="One cloud, no types."
     )
-    assert words.pattern_sentences(cloud)[0] == "One cloud, no types."
+    assert words.pattern_sentences(cloud, 1) == (
+        "One cloud, no types.",
+        "This swing lies within the cloud (p 0.40).",
+    )
+    assert words.pattern_sentences(cloud, 3)[1].startswith("The mean of the swings lies")
     two = PatternPlace(
         names=("more lift", "less lift"), probabilities=(0.2, 0.8), fit_p=0.4, none_fits=False,
         reason="",
     )  # fmt: skip
-    assert words.pattern_sentences(two) == ("Pattern: less lift 80 %; more lift 20 %.",)
+    assert words.pattern_sentences(two, 1) == ("Pattern: less lift 80 %; more lift 20 %.",)
     lost = PatternPlace(
         names=("a", "b"), probabilities=(0.5, 0.5), fit_p=0.01, none_fits=True, reason=""
     )
-    assert words.pattern_sentences(lost)[0].startswith("None of the patterns fits (p 0.010)")
+    assert words.pattern_sentences(lost, 1)[0].startswith("None of the patterns fits (p 0.010)")
 
 
 def part(share, signed, shape):
@@ -162,9 +168,39 @@ def test_the_largest_part_is_told_as_side_or_shape():
 
 def test_look_alikes_are_told_as_a_group():
     one = LookAlike(golfer="Q1", level=None, ball_speed_mps=None, distance=1.0, next_change_cm=-0.5)
-    text = words.look_alike_sentence(LookAlikes(group=(one,) * 5))
-    assert "5 of 5 came nearer" in text
-    assert words.look_alike_sentence(LookAlikes(withheld="3 golfers")).endswith("3 golfers.")
+    text = words.look_alike_sentence(LookAlikes(group=(one,) * 5), "in")
+    assert "Of 5 with a later session" in text
+    assert "5 came nearer" in text
+    held = LookAlikes(withheld="3 golfers")
+    assert words.look_alike_sentence(held, "in").endswith("3 golfers.")
+    unseen = LookAlikes(group=(replace(one, next_change_cm=None),) * 5)
+    assert "None of them has a later session" in words.look_alike_sentence(unseen, "in")
+
+
+def test_look_alikes_are_counted_as_their_rows_say():
+    changes = (-0.5, -0.05, 0.05, 0.9, None)
+    group = tuple(
+        LookAlike(golfer="Q1", level=None, ball_speed_mps=None, distance=1.0, next_change_cm=change)
+        for change in changes
+    )
+    rows = [row["change"] for row in alike_rows(LookAlikes(group=group), "in", "mph")]
+    assert rows == ["0.2 in nearer", "as before", "as before", "0.4 in farther", "no later session"]
+    text = words.look_alike_sentence(LookAlikes(group=group), "in")
+    assert "Of 4 with a later session" in text
+    assert "1 came nearer" in text
+    assert "1 went farther" in text
+    assert "2 stayed as before" in text
+
+
+@given(st.lists(st.floats(0.001, 9.0), min_size=9, max_size=9))
+def test_the_nine_shares_shown_add_to_a_hundred(squares):
+    total = sum(squares)
+    profile = ProfileMap(
+        parts=tuple(part(100.0 * one / total, 1.0, 0.0) for one in squares), overall_cm=1.0
+    )
+    shown = words.whole_shares(profile)
+    assert sum(shown) == 100
+    assert all(abs(a - one.share_pct) < 1.0 for a, one in zip(shown, profile.parts, strict=True))
 
 
 def test_panels_draw_bands_under_lines_on_one_scale():

@@ -6,19 +6,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from norms.records.golfer_place import SurePlace
 from norms.swing.catalogue import FEATURE_NAMES
 from reports.phrases import PHRASES, brief, phrase
 from reports.sentences import (
     STANDING_CAUTIONS,
     count_words,
-    lead_sentences,
     outside_range,
     peers_summary,
     percentile_words,
-    place_sentence,
     range_words,
-    standing_out,
     value_words,
+    withheld_sentence,
 )
 
 JUDGEMENTS = re.compile(
@@ -31,16 +30,10 @@ def test_every_feature_of_the_catalogue_has_its_own_words():
     assert set(PHRASES) == set(FEATURE_NAMES)
 
 
-def test_the_briefs_sentence(make_place):
-    place = replace(
-        make_place("sway_travel", 10.4, [*np.linspace(6.6, 10.3, 17), 10.5, 11.0, 12.0]),
-        peers_low=2.9 * 2.54,
-        peers_high=4.6 * 2.54,
-    )
-    assert place_sentence(place, "in") == (
-        "Forward travel 4.1 in: more than 17 of 20 golfers at this level "
-        "(peers' middle 80 %: 2.9 to 4.6 in)."
-    )
+def test_a_place_is_a_count_first(make_place):
+    place = make_place("sway_travel", 10.4, [*np.linspace(6.6, 10.3, 17), 10.5, 11.0, 12.0])
+    assert value_words("sway_travel", 10.4, "in") == "4.1 in"
+    assert count_words(place, "golfers at this level") == "more than 17 of 20 golfers at this level"
 
 
 @pytest.mark.parametrize(
@@ -118,14 +111,13 @@ def test_directed_comparatives_agree_with_distances_on_the_values_own_side(
     assert count == (nearer if words.startswith("farther") else farther)
 
 
-@pytest.mark.parametrize("peers", [41, 3])
 @pytest.mark.parametrize("unit", ["in", "cm"])
-def test_sentences_describe_and_never_judge(make_placement, peers, unit):
-    placement = make_placement(peers=peers)
-    for place in placement.features:
-        sentence = place_sentence(place, unit)
-        assert not JUDGEMENTS.search(sentence), sentence
-        assert sentence.endswith(".")
+def test_words_of_a_place_describe_and_never_judge(make_placement, unit):
+    placed = [one for one in make_placement(peers=41).features if one.percentile is not None]
+    assert placed
+    for place in placed:
+        for words in (count_words(place), peers_summary(place, unit)):
+            assert not JUDGEMENTS.search(words), words
 
 
 def test_cautions_name_the_target_the_cause_the_load_and_the_young():
@@ -134,19 +126,9 @@ def test_cautions_name_the_target_the_cause_the_load_and_the_young():
         assert words in text
 
 
-def test_a_missing_value_gives_its_reason(make_place):
-    sentence = place_sentence(make_place("sway_top", None, range(20)), "in")
-    assert sentence == "Sway at the top: not given by this swing (the curve does not give it)."
-
-
-def test_too_few_peers_leave_the_value_without_a_place(make_place):
-    place = make_place("sway_travel", 10.0, [1.0, 2.0, 3.0])
-    assert place_sentence(place, "cm") == (
-        "Forward travel 10.0 cm: no place is given among 3 peers."
-    )
-    assert percentile_words(place) is None
+def test_without_a_percentile_there_is_no_count(make_place):
     with pytest.raises(ValueError, match="no place"):
-        count_words(place)
+        count_words(make_place("sway_travel", 10.0, [1.0, 2.0, 3.0]))
 
 
 def test_ties_with_all_and_the_middle_are_told_apart(make_place):
@@ -158,10 +140,13 @@ def test_ties_with_all_and_the_middle_are_told_apart(make_place):
     )
 
 
-def test_a_percentile_is_never_shown_without_its_interval(make_place):
-    place = make_place("tempo", 3.5, range(20))
-    assert percentile_words(place) == "20 (8 to 32)"
-    assert percentile_words(replace(place, percentile_low=None)) is None
+def test_a_percentile_is_never_shown_without_its_interval():
+    sure = SurePlace(
+        feature="tempo", percentile=20.0, low=8.0, high=41.0, holds="few swings and few golfers",
+        error=0.1, p=0.4,
+    )  # fmt: skip
+    assert percentile_words(sure) == "20 (8 to 41)"
+    assert percentile_words(replace(sure, low=None)) is None
 
 
 def test_the_summary_keeps_the_median_on_its_side(make_place):
@@ -171,31 +156,17 @@ def test_the_summary_keeps_the_median_on_its_side(make_place):
     assert peers_summary(across, "in").endswith("median 0.5 in toward the target")
 
 
-def test_those_beyond_the_range_stand_first_and_then_the_farthest_from_the_middle(make_place):
-    inside = replace(make_place("tempo", 3.0, range(20)), percentile=3.0, peers_low=1.0)
-    beyond = make_place("sway_travel", 18.5, range(20))
-    farther = make_place("lift_rise", 25.0, range(20))
-    middling = make_place("path_length", 9.5, range(20))
-    assert outside_range(beyond)
+def test_a_value_is_outside_only_where_it_lies_beyond_the_shown_range(make_place):
+    inside = replace(make_place("tempo", 3.0, range(20)), peers_low=1.0)
     assert not outside_range(inside)
-    found = standing_out((inside, middling, beyond, farther))
-    assert [place.feature for place in found] == ["lift_rise", "sway_travel", "tempo"]
+    assert outside_range(make_place("sway_travel", 18.5, range(20)))
 
 
-def test_at_most_three_stand_out(placement):
-    assert len(standing_out(placement.features)) == 3
-    assert len(lead_sentences(placement, "in")) == 3
-
-
-def test_nothing_stands_out_where_all_lie_in_the_middle_half(placement, make_place):
-    calm = tuple(make_place(name, 9.5, range(20)) for name in FEATURE_NAMES)
-    (sentence,) = lead_sentences(replace(placement, features=calm), "in")
-    assert sentence.startswith("Nothing stands out")
-
-
-def test_a_withheld_placement_leads_with_why(withheld_placement):
-    (sentence,) = lead_sentences(withheld_placement, "in")
-    assert sentence == "No place among peers is given: 3 golfers, at least 5 are needed."
+def test_a_withheld_placement_says_why(placement, withheld_placement):
+    assert withheld_sentence(placement) == ""
+    assert withheld_sentence(withheld_placement) == (
+        "No place among peers is given: 3 golfers, at least 5 are needed."
+    )
 
 
 def test_brief_words_drop_what_the_heading_says():

@@ -260,6 +260,15 @@ def test_the_pdf_is_one_page_of_the_same_bytes(evidence):
     assert first.count(b"/Type /Page\n") + first.count(b"/Type /Page ") == 1
 
 
+def test_smaller_pictures_keep_a_wordy_standard_on_one_page(evidence):
+    whole = build_standard()
+    wordy = replace(
+        whole, requirements=whole.requirements[:1] * 4, rationale="Why it is asked. " * 38
+    )
+    pdf = standard_pdf(wordy, evidence, DECISION)
+    assert pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ") == 1
+
+
 def test_a_long_standard_takes_a_second_page(evidence):
     many = [asked(Quantity(feature=name)) for name in (
         "sway_travel", "sway_impact", "thrust_impact", "lift_impact", "sway_top", "thrust_top",

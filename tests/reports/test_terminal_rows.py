@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 from datetime import datetime
 
@@ -5,6 +6,8 @@ import pytest
 
 from norms.records import Exclusion, FileOutcome
 from norms.records.decided_exclusion import DecidedExclusion
+from norms.records.golfer_place import GolferPlace, SurePlace
+from reports.sheet_page import sheet_page
 from reports.tables import (
     collect_table,
     edition_table,
@@ -47,8 +50,35 @@ def test_every_cell_of_an_edition_has_a_row(edition):
     assert rows[1][-1] == "withheld: 12 golfers where 20 are needed."
 
 
+def held(placement, low=2.0, high=97.0):
+    """A golfer's place whose percentiles all carry an interval of their own."""
+    return GolferPlace(
+        placement=placement,
+        swings=(placement.swing.label.swing,),
+        days=1,
+        places=tuple(
+            SurePlace(
+                feature=one.feature,
+                percentile=None if placement.withheld else one.percentile,
+                low=low,
+                high=high,
+                holds="few swings and few golfers",
+                error=0.1,
+                p=0.5,
+            )
+            for one in placement.features
+        ),
+        map=None,
+        typicality=None,
+        nearest=None,
+        pattern=None,
+        look_alikes=None,
+        findings=(),
+    )
+
+
 def test_every_feature_of_a_placement_has_a_row_of_text(placement):
-    rows = placement_table(placement, unit="cm")
+    rows = placement_table(held(placement), unit="cm")
     assert len(rows) == 1 + len(placement.features)
     assert {len(row) for row in rows} == {5}
     assert all(isinstance(cell, str) for row in rows for cell in row)
@@ -56,15 +86,30 @@ def test_every_feature_of_a_placement_has_a_row_of_text(placement):
     assert missing[1:3] == ["–", "the curve does not give it"]
 
 
+def test_the_terminal_shows_the_interval_that_the_sheet_shows(placement):
+    place = held(placement)
+    rows = placement_table(place)
+    on_the_sheet = re.findall(r'<td class="percentile"[^>]*>(.*?)</td>', sheet_page(place))
+    shown = [row[3] for row in rows[1:] if row[3] != "–"]
+    assert shown == [text.replace("\u00a0", " ") for text in on_the_sheet]
+    assert all(text.endswith("(2 to 97)") for text in shown)
+
+
+def test_several_swings_are_not_called_this_swing(placement):
+    place = replace(held(placement), swings=("a", "b"))
+    assert placement_table(place)[0][1] == "mean of the swings"
+
+
 def test_a_withheld_placement_prints_no_percentile(placement):
-    rows = placement_table(replace(placement, bands=None, withheld="kept back"), unit="in")
+    kept_back = replace(placement, bands=None, withheld="kept back")
+    rows = placement_table(held(kept_back), unit="in")
     assert {row[3] for row in rows[1:]} == {"–"}
     assert {row[4] for row in rows[1:]} == {"–"}
 
 
 def test_an_unknown_unit_is_refused(placement):
     with pytest.raises(ValueError, match="mile"):
-        placement_table(placement, unit="mile")
+        placement_table(held(placement), unit="mile")
 
 
 def test_reasons_name_only_the_files_that_were_not_stored():

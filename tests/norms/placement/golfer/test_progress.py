@@ -125,6 +125,27 @@ def test_two_sessions_are_compared_with_the_golfers_own_band(ground):
     assert len(found.own_deviation_cm) == 2
 
 
+def test_the_peers_band_is_the_widest_they_support(ground):
+    cell = ground.edition.cell("driver/all")
+    cohort = without(cell.cohort, "Q0000")
+
+    def band_of(bands):
+        found = compare_sessions(
+            ground.pool, "Q0000", "driver", cohort, ground.noise["driver"], bands, edition="spring"
+        )
+        return found.peers_share, found.peers_low_cm
+
+    share, low = band_of(cell.bands)
+    shown = cell.bands.shown_percents()
+    assert share == (0.9 if 5.0 in shown else 0.8)
+    percent = 50.0 * (1.0 - share)
+    expected = cell.bands.curve_cm[cell.bands.percents.index(round(percent, 6))]
+    np.testing.assert_array_equal(low, expected)
+    missing, nothing = band_of(None)
+    assert missing is None
+    assert np.isnan(nothing).all()
+
+
 def test_an_event_in_between_is_no_cause(ground):
     lesson = GolferEvent(golfer="Q0000", day=date(2025, 7, 1), kind="lesson")
     found = progress(ground, events=[lesson])
