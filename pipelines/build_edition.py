@@ -8,6 +8,7 @@ from typing import Final
 from norms.cohort.edition import build_edition as build
 from norms.cohort.edition import content_hash
 from norms.cohort.lab_terms import terms_words
+from norms.cohort.measurement_annexes import with_measurement
 from norms.errors import CohortRefused
 from norms.records import Edition
 from norms.swing.catalogue import CATALOGUE
@@ -17,7 +18,7 @@ from pipelines.edition_annexes import add_annexes
 from pipelines.exclude import standing_exclusions
 from pipelines.lab_standing import LabStanding, lab_standing, noise_by_club
 from pipelines.settings import settings_of
-from pipelines.store import EditionMeasurement, Store
+from pipelines.store import Store
 
 LABELS: Final = {info.name: info.label for info in CATALOGUE}
 
@@ -68,8 +69,8 @@ def build_edition(
         exclusions=exclusions,
     )
     edition = add_annexes(store, _with_labs(edition, labs), labs.norms_pool, exclusions)
-    measurement = EditionMeasurement(noise=noise_by_club(labs.norms_pool), terms=labs.terms)
-    store.save_edition(edition, datetime.now(UTC), measurement)
+    edition = with_measurement(edition, noise_by_club(labs.norms_pool), labs.terms)
+    store.save_edition(edition, datetime.now(UTC))
     log_edition(store, "build", name, edition.content_hash, who)
     return edition
 

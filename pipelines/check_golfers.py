@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from norms.cohort.annex_contents import lab_terms_in
 from norms.cohort.levels import level_of
 from norms.errors import StandardRefused
 from norms.records import Edition, Golfer
@@ -127,7 +128,7 @@ class Bench:
     def of(cls, store: Store, standard: Standard) -> "Bench":
         """Read what a standard needs, its swings already in the edition's terms."""
         edition = edition_of(store, standard)
-        errors = standard_errors(store, standard)
+        errors = standard_errors(edition, standard)
         if errors is None:
             raise StandardRefused(
                 f"standard {standard.name}: edition {standard.edition} holds no measurement error "
@@ -136,7 +137,7 @@ class Bench:
             )
         quantities = [one.quantity for one in standard.requirements]
         club = standard.golfers.club
-        terms = [one for one in store.edition_terms(edition.name) if one.effect.club == club]
+        terms = [one for one in lab_terms_in(edition) if one.effect.club == club]
         swings = store.standards.review_swings(club, quantities)
         return cls(
             standard=standard,

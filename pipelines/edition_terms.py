@@ -1,20 +1,18 @@
 """A swing put in the terms of an edition's reference lab, with what a reader must be told of it."""
 
-from collections.abc import Sequence
 from typing import Any
 
+from norms.cohort.annex_contents import lab_terms_in
 from norms.cohort.lab_terms import swing_in_reference_terms
 from norms.records import Edition, LabTerms, Swing
 from norms.swing.catalogue import BY_NAME
-from pipelines.store import Store
 
 
-def in_edition_terms(store: Store, edition: Edition, swing: Swing) -> tuple[Swing, tuple[str, ...]]:
+def in_edition_terms(edition: Edition, swing: Swing) -> tuple[Swing, tuple[str, ...]]:
     """The swing as the edition's reference lab would have measured it.
 
     Parameters
     ----------
-    store : Store
     edition : Edition
     swing : Swing
 
@@ -25,13 +23,6 @@ def in_edition_terms(store: Store, edition: Edition, swing: Swing) -> tuple[Swin
     cautions : tuple of str
         What was changed, or that nothing is known of the lab.
     """
-    return in_known_terms(edition, store.edition_terms(edition.name), swing)
-
-
-def in_known_terms(
-    edition: Edition, known: Sequence[LabTerms], swing: Swing
-) -> tuple[Swing, tuple[str, ...]]:
-    """As `in_edition_terms`, with the edition's terms at hand; for many swings."""
     stated: Any = edition.parameters.get("labs")
     if not stated:  # built before labs were kept
         return swing, ()
@@ -39,7 +30,7 @@ def in_known_terms(
     of_club = [entry["lab"] for entry in stated if entry["club"] == club]
     if of_club and lab not in of_club:
         return swing, (_unknown(lab, of_club),)
-    for terms in known:
+    for terms in lab_terms_in(edition):
         if (terms.effect.lab, terms.effect.club) == (lab, club):
             return swing_in_reference_terms(swing, terms), _changes(terms)
     return swing, ()

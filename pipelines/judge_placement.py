@@ -36,8 +36,9 @@ def judge_placement(store: Store, placement: Placement, name: str) -> GolferVerd
     """
     kept = store.standards.standard(name)
     standard = kept.standard
-    _refuse_unfit(standard, kept.decisions, placement, edition_of(store, standard))
-    errors = standard_errors(store, standard)
+    edition = edition_of(store, standard)
+    _refuse_unfit(standard, kept.decisions, placement, edition)
+    errors = standard_errors(edition, standard)
     if errors is None:
         raise StandardRefused(
             f"standard {name}: the measurement error of {standard.golfers.club} is not known",

@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from norms.cohort.annex_contents import noise_budgets
 from norms.cohort.edition import verify_edition
 from norms.errors import StandardRefused
 from norms.records import CohortDefinition, Edition
@@ -80,7 +81,7 @@ def draft_standard(
     standard, faults = resolve(_asked(request, edition), edition)
     if standard is None:
         raise StandardRefused("\n".join(one.message for one in faults), code=faults[0].code)
-    findings = check_standard(standard, edition, standard_errors(store, standard))
+    findings = check_standard(standard, edition, standard_errors(edition, standard))
     write_whole(request.file, draft_text(standard, edition, request.golfers))
     return standard, findings
 
@@ -152,7 +153,7 @@ def read_and_check(store: Store, path: Path) -> ReadStandard:
     file.refuse(faults)
     if standard is None:
         raise StandardRefused(f"{path}: cannot be resolved", code="standard_file")
-    findings = check_standard(standard, edition, standard_errors(store, standard))
+    findings = check_standard(standard, edition, standard_errors(edition, standard))
     file.refuse(findings)
     return ReadStandard(file=file, standard=standard, edition=edition, findings=findings)
 
@@ -185,7 +186,7 @@ def approve_standard(
     """
     kept = store.standards.standard(name)
     edition = edition_of(store, kept.standard)
-    findings = check_standard(kept.standard, edition, standard_errors(store, kept.standard))
+    findings = check_standard(kept.standard, edition, standard_errors(edition, kept.standard))
     decision = approve(
         kept.standard,
         edition,
@@ -246,9 +247,9 @@ def standing_of(store: Store, name: str) -> tuple[Standard, Decision]:
     return kept.standard, kept.decisions[-1]
 
 
-def standard_errors(store: Store, standard: Standard) -> QuantityErrors | None:
+def standard_errors(edition: Edition, standard: Standard) -> QuantityErrors | None:
     """Measurement error of a standard's quantities; None without a noise budget of its club."""
-    noise = store.edition_noise(standard.edition).get(standard.golfers.club)
+    noise = noise_budgets(edition).get(standard.golfers.club)
     if noise is None:
         return None
     return quantity_errors(noise, [one.quantity for one in standard.requirements])

@@ -13,7 +13,7 @@ from norms.placement.place_golfer import PlacingGround, place_golfer
 from norms.records import CohortDefinition, Edition, Golfer, Swing, SwingPool
 from norms.records.golfer_place import GolferPlace
 from pipelines.consents import consenting
-from pipelines.edition_terms import in_known_terms
+from pipelines.edition_terms import in_edition_terms
 from pipelines.placing import ground_of, history_in
 from pipelines.store import Store
 
@@ -65,7 +65,7 @@ def place_roster(
             f"{club!r}; it has {', '.join(clubs)}",
             code="unknown_club",
         )
-    golfers, terms = store.golfers(), store.edition_terms(edition)
+    golfers = store.golfers()
     willing = consenting(store, "coaching")
     history = history_in(store, golfers) if look_alikes else None
     pool = store.swing_pool() if history is None else history.pool
@@ -78,7 +78,7 @@ def place_roster(
         batch = wanted[first : first + _BATCH]
         swings = store.golfer_shelf.swings([code for _, codes in batch for code in codes])
         for golfer, codes in batch:
-            in_terms = [in_known_terms(ground.edition, terms, swings[code]) for code in codes]
+            in_terms = [in_edition_terms(ground.edition, swings[code]) for code in codes]
             who = golfers.get(golfer)
             refusal = None if asked is None else _outside(ground.edition, asked, in_terms, who)
             yield golfer, refusal or _place(in_terms, ground, who, history, cohort)

@@ -66,7 +66,7 @@ def place_sheet(
     golfer = measured[0][1]
     if golfer is not None:
         refuse_without_consent(store, golfer.code, "coaching")
-    in_terms = [in_edition_terms(store, ground.edition, swing) for swing, _ in measured]
+    in_terms = [in_edition_terms(ground.edition, swing) for swing, _ in measured]
     said = dict.fromkeys(sentence for _, sentences in in_terms for sentence in sentences)
     swings = [swing for swing, _ in in_terms]
     told = speed_words(store, swings[0].label.club)

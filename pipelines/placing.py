@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 
+from norms.cohort.annex_contents import noise_budgets
 from norms.cohort.levels import level_of
 from norms.placement.lookalikes import History, history_of
 from norms.placement.place_golfer import PlacingGround, placing_ground
@@ -30,9 +31,10 @@ def ground_of(store: Store, edition: str, notes: Path | None = None) -> PlacingG
     NormsError
         If the notes cannot be used.
     """
+    frozen = store.edition(edition)
     return placing_ground(
-        store.edition(edition),
-        store.edition_noise(edition),
+        frozen,
+        noise_budgets(frozen),
         read_coaching_notes(notes) if notes is not None else (),
     )
 

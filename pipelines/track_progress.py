@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Final
 
+from norms.cohort.annex_contents import lab_terms_in, noise_budgets
 from norms.cohort.lab_terms import in_reference_terms
 from norms.cohort.levels import ALL_LEVELS
 from norms.errors import CohortRefused
@@ -67,7 +68,7 @@ def track_progress(
         )
     refuse_without_consent(store, golfer, "coaching")
     frozen = store.edition(edition)
-    pool = in_reference_terms(store.swing_pool(), store.edition_terms(edition))
+    pool = in_reference_terms(store.swing_pool(), lab_terms_in(frozen))
     own = [
         row
         for row, (code, with_club) in enumerate(zip(pool.golfers, pool.clubs, strict=True))
@@ -97,7 +98,7 @@ def track_progress(
         golfer,
         club,
         peers,
-        store.edition_noise(edition).get(club),
+        noise_budgets(frozen).get(club),
         placement.bands,
         edition=edition,
         events=store.golfer_shelf.events(golfer),

@@ -6,7 +6,15 @@ from functools import lru_cache
 from typing import Any, TypeVar
 
 from norms.cohort.sufficiency import Sufficiency
-from norms.records import Annex, Edition, PartitionAnswer, Screening, WholeCurveBands
+from norms.records import (
+    Annex,
+    Edition,
+    LabTerms,
+    MeasurementError,
+    PartitionAnswer,
+    Screening,
+    WholeCurveBands,
+)
 from norms.records.annex import AnnexKind
 from norms.records.club_centiles import ClubCentiles
 from norms.records.plain import put_together
@@ -90,6 +98,16 @@ def sufficiencies(edition: Edition) -> tuple[Sufficiency, ...]:
     """Grades of the cells; none in an edition without annexes."""
     found = _found(edition, "sufficiency", Sufficiencies)
     return found[""].cells if "" in found else ()
+
+
+def noise_budgets(edition: Edition) -> dict[str, MeasurementError]:
+    """Measurement error by club; empty for an edition built before it was kept."""
+    return _found(edition, "noise", MeasurementError)
+
+
+def lab_terms_in(edition: Edition) -> list[LabTerms]:
+    """How labs are put in the terms of the reference lab, by club and lab."""
+    return list(_found(edition, "lab_terms", LabTerms).values())
 
 
 def withheld_findings(edition: Edition, kind: AnnexKind) -> dict[str, str]:

@@ -17,6 +17,8 @@ from norms.records import Cohort, CohortNorms, Edition
 
 GOLFER_ERASED = "withdrawn by the academy when a golfer was erased; build a new edition."
 ANNEXES = "annexes"
+MEASUREMENT = ("noise", "lab_terms")
+"""Annexes that stay: pooled over golfers, they hold nobody's mean, and standards rest on them."""
 
 
 def edition_without(edition: Edition, golfer: str) -> Edition:
@@ -31,8 +33,9 @@ def edition_without(edition: Edition, golfer: str) -> Edition:
     Returns
     -------
     Edition
-        Of the same name, with another hash. What stood beside the bands is left out, because it
-        cannot be computed from golfers' means alone; a new edition has it again. A cell that was
+        Of the same name, with another hash. What stood beside the bands, but for measurement
+        error and the labs' terms, is left out, because it cannot be computed from golfers' means
+        alone; a new edition has it again. A cell that was
         withheld stays withheld, and one that has become too small is withheld.
     """
     stated = edition.parameters
@@ -88,10 +91,11 @@ def _cell_without(cell: CohortNorms, golfer: str, smallest_cell: int) -> CohortN
 
 def _amended(edition: Edition, cells: tuple[CohortNorms, ...]) -> Edition:
     parameters = {key: value for key, value in edition.parameters.items() if key != ANNEXES}
+    kept = tuple(annex for annex in edition.annexes if annex.kind in MEASUREMENT)
     return replace(
         edition,
         cells=cells,
         parameters=parameters,
-        annexes=(),
-        content_hash=content_hash(cells, parameters),
+        annexes=kept,
+        content_hash=content_hash(cells, parameters, kept),
     )

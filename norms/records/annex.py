@@ -18,6 +18,8 @@ AnnexKind = Literal[
     "components",
     "patterns",
     "typicality",
+    "noise",
+    "lab_terms",
 ]
 ANNEX_KINDS: Final[tuple[AnnexKind, ...]] = (
     "whole_curve",
@@ -28,6 +30,8 @@ ANNEX_KINDS: Final[tuple[AnnexKind, ...]] = (
     "components",
     "patterns",
     "typicality",
+    "noise",
+    "lab_terms",
 )
 
 
@@ -40,7 +44,7 @@ class Annex:
     Attributes
     ----------
     kind : {"whole_curve", "screening", "partition", "centiles", "sufficiency", "components", \
-"patterns", "typicality"}
+"patterns", "typicality", "noise", "lab_terms"}
     subject : str
         Cohort key, club or question; unique among the annexes of its kind.
     withheld : str or None

@@ -1,7 +1,6 @@
 """The only door to the database: takes and returns records."""
 
-from pipelines.store.labs import EditionMeasurement
 from pipelines.store.opening import open_store
 from pipelines.store.store import Store
 
-__all__ = ["EditionMeasurement", "Store", "open_store"]
+__all__ = ["Store", "open_store"]

@@ -13,7 +13,6 @@ from norms.records import Bands, Cohort, CohortNorms, Edition
 from pipelines.store.annexes import annexes_of, save_annexes
 from pipelines.store.arrays import axis_columns, curves_of
 from pipelines.store.database import Database, Row
-from pipelines.store.labs import EditionMeasurement, add_measurement
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -22,10 +21,8 @@ CURVE_LIMITS = {"cm": "curve_cm", "low_cm": "curve_low_cm", "high_cm": "curve_hi
 """Suffix of the columns of ``edition_band``, and the field of ``Bands`` they hold."""
 
 
-def save_edition(
-    database: Database, edition: Edition, built_at: datetime, measurement: EditionMeasurement
-) -> None:
-    """Keep an edition with what it knows about measurement; the same one again changes nothing."""
+def save_edition(database: Database, edition: Edition, built_at: datetime) -> None:
+    """Keep an edition; the same one again changes nothing."""
     kept = database.rows("edition_hash", (edition.name,))
     if kept and kept[0][0] == edition.content_hash:
         return
@@ -48,7 +45,6 @@ def save_edition(
         )
         for kind, document in edition.evidence.items():
             database.rows("add_edition_evidence", (edition.name, kind, _json(document)))
-        add_measurement(database, edition.name, measurement)
         for cell in edition.cells:
             database.take_in("add_edition_members", _member_table(edition.name, cell))
         save_numbers(database, edition)

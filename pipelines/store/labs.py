@@ -2,8 +2,7 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any, TypeVar
 
@@ -13,8 +12,6 @@ from norms.errors import Notice, StoreRefused
 from norms.records import (
     EventMark,
     FilterFacts,
-    LabTerms,
-    MeasurementError,
     SessionHold,
     SessionRelease,
     SwingQuality,
@@ -23,21 +20,6 @@ from norms.records.plain import put_together, take_apart
 from pipelines.store.database import Database
 
 Record = TypeVar("Record")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class EditionMeasurement:
-    """What an edition knows about measurement, kept beside its numbers.
-
-    Attributes
-    ----------
-    noise : Mapping of str to MeasurementError
-        By club.
-    terms : tuple of LabTerms
-    """
-
-    noise: Mapping[str, MeasurementError] = field(default_factory=dict)
-    terms: tuple[LabTerms, ...] = ()
 
 
 def swing_qualities(database: Database) -> list[SwingQuality]:
@@ -137,28 +119,6 @@ def session_releases(database: Database) -> list[SessionRelease]:
         SessionRelease(lab=lab, recorded_on=day, who=who, why=why, released_at=released_at)
         for lab, day, who, why, released_at in database.rows("session_releases")
     ]
-
-
-def add_measurement(database: Database, edition: str, measurement: EditionMeasurement) -> None:
-    """Keep what an edition knows about measurement; inside the edition's own transaction."""
-    for club, error in measurement.noise.items():
-        database.rows("add_edition_noise", (edition, club, _payload(error)))
-    for terms in measurement.terms:
-        place = (edition, terms.effect.lab, terms.effect.club)
-        database.rows("add_edition_lab", (*place, _payload(terms)))
-
-
-def edition_noise(database: Database, edition: str) -> dict[str, MeasurementError]:
-    """Noise budget of an edition by club; empty for one built before it was kept."""
-    return {
-        club: _record(MeasurementError, payload)
-        for club, payload in database.rows("edition_noise", (edition,))
-    }
-
-
-def edition_terms(database: Database, edition: str) -> list[LabTerms]:
-    """How an edition puts labs in the terms of its reference lab."""
-    return [_record(LabTerms, payload) for (payload,) in database.rows("edition_labs", (edition,))]
 
 
 def _payload(record: object) -> str:

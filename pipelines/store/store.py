@@ -14,8 +14,6 @@ from norms.records import (
     Exclusion,
     FileOutcome,
     Golfer,
-    LabTerms,
-    MeasurementError,
     SessionHold,
     SessionRelease,
     Swing,
@@ -27,7 +25,6 @@ from pipelines.store import editions, event_corrections, exclusions, labs, roste
 from pipelines.store.care import CareMethods
 from pipelines.store.database import Database
 from pipelines.store.golfer_shelf import GolferShelf
-from pipelines.store.labs import EditionMeasurement
 from pipelines.store.placements import PlacementShelf
 from pipelines.store.standards import StandardShelf
 from pipelines.store.studies import StudyMethods
@@ -254,23 +251,15 @@ class Store(StudyMethods, CareMethods):
 
     # Editions
 
-    def save_edition(
-        self,
-        edition: Edition,
-        built_at: datetime,
-        measurement: EditionMeasurement | None = None,
-    ) -> None:
+    def save_edition(self, edition: Edition, built_at: datetime) -> None:
         """Keep an edition; the same name with the same content hash changes nothing.
-
-        What it knows about measurement, its noise budget and its labs' terms, is kept with it.
 
         Raises
         ------
         StoreRefused
             ``edition_exists`` where the name is taken by other numbers.
         """
-        kept_beside = measurement or EditionMeasurement()
-        editions.save_edition(self._database, edition, _utc(built_at), kept_beside)
+        editions.save_edition(self._database, edition, _utc(built_at))
 
     def edition(self, name: str) -> Edition:
         """One edition, every number as it was saved.
@@ -285,14 +274,6 @@ class Store(StudyMethods, CareMethods):
     def edition_names(self) -> list[str]:
         """Names of the editions, oldest first."""
         return [name for (name,) in self._database.rows("edition_names")]
-
-    def edition_noise(self, name: str) -> dict[str, MeasurementError]:
-        """Noise budget of an edition by club; empty where it was built before budgets were kept."""
-        return labs.edition_noise(self._database, name)
-
-    def edition_terms(self, name: str) -> list[LabTerms]:
-        """How an edition puts its labs in the terms of the reference lab, by lab and club."""
-        return labs.edition_terms(self._database, name)
 
     # Settings
 

@@ -8,6 +8,7 @@ import pytest
 
 from norms.cohort.edition import build_edition
 from norms.cohort.levels import DEFAULT_LEVELS
+from norms.cohort.measurement_annexes import with_measurement
 from norms.cohort.measurement_error import measurement_error
 from norms.records import DatedHandicap, Golfer, SwingPool
 from norms.standards.asked import RangeAsked, RequirementAsked
@@ -20,7 +21,7 @@ from pipelines.manage_standard import (
     draft_standard,
     review_standard,
 )
-from pipelines.store import EditionMeasurement, open_store
+from pipelines.store import open_store
 from pipelines.store.arrays import axis_columns, fixed_lists
 
 pytestmark = pytest.mark.benchmark
@@ -124,7 +125,7 @@ def test_checking_everyone_costs_little_more_than_reading_their_rows(tmp_path, s
         pool = small_pool(rng)
         edition = build_edition("spring", pool, store.golfers(), DEFAULT_LEVELS)
         noise = {"driver": measurement_error(pool, "driver")}
-        store.save_edition(edition, datetime.now(UTC), EditionMeasurement(noise=noise))
+        store.save_edition(with_measurement(edition, noise, ()), datetime.now(UTC))
         quantities = [feature_quantity(name) for name in ASKED]
         quantities += [stretch_quantity("lift", "top", "impact")] * stretches
         path = tmp_path / "standard.toml"

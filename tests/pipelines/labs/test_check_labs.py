@@ -6,6 +6,7 @@ from datetime import date
 import numpy as np
 import pytest
 
+from norms.cohort.annex_contents import lab_terms_in, noise_budgets
 from norms.cohort.edition import verify_edition
 from norms.errors import CohortRefused, NormsError, StoreRefused
 from norms.records import FileOutcome
@@ -84,13 +85,13 @@ def test_labs_that_differ_are_put_in_the_reference_labs_terms_and_the_edition_sa
     entries = {entry["lab"]: entry["label"] for entry in edition.parameters["labs"]}
     assert "reference lab" in entries["North bay"]
     assert "60 golfers measured in both" in entries["Range hut"]
-    (terms,) = store.edition_terms("two labs")
+    (terms,) = lab_terms_in(edition)
     adjusted = [v.startswith("adjust") for v in terms.effect.verdicts]
     assert np.mean(adjusted) > 0.5
     np.testing.assert_allclose(terms.effect.shift, 4.0, atol=0.6)
     # Taken apart into golfers, no lab's 4 is left in the adjusted features.
     column = adjusted.index(True)
-    spread = store.edition_noise("two labs")["driver"].lab_sd[column]
+    spread = noise_budgets(edition)["driver"].lab_sd[column]
     assert spread < 0.5
     assert verify_edition(store.edition("two labs"))
 
@@ -98,7 +99,7 @@ def test_labs_that_differ_are_put_in_the_reference_labs_terms_and_the_edition_sa
 def test_the_noise_budget_is_kept_with_the_edition_and_is_that_of_the_store(lab_store):
     store = lab_store()
     build_edition(store, "spring")
-    kept = store.edition_noise("spring")
+    kept = noise_budgets(store.edition("spring"))
     now = noise_by_club(lab_standing(store, hold=False).norms_pool)
     assert list(kept) == list(now) == ["driver"]
     np.testing.assert_array_equal(kept["driver"].sdc_between, now["driver"].sdc_between)

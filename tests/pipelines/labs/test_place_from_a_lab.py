@@ -5,6 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 
+from norms.cohort.annex_contents import lab_terms_in
 from pipelines.build_edition import build_edition
 from pipelines.edition_terms import in_edition_terms
 
@@ -26,14 +27,14 @@ def of_lab(store, lab):
 def test_a_swing_of_the_reference_lab_stays_as_it_is(built):
     store, edition = built
     swing = of_lab(store, "North bay")
-    assert in_edition_terms(store, edition, swing) == (swing, ())
+    assert in_edition_terms(edition, swing) == (swing, ())
 
 
 def test_a_swing_of_the_other_lab_loses_that_labs_shift_and_the_reader_is_told(built):
     store, edition = built
     swing = of_lab(store, "Range hut")
-    placed, (caution, *_) = in_edition_terms(store, edition, swing)
-    (terms,) = store.edition_terms("two labs")
+    placed, (caution, *_) = in_edition_terms(edition, swing)
+    (terms,) = lab_terms_in(edition)
     for name, verdict in zip(terms.effect.feature_names, terms.effect.verdicts, strict=True):
         if verdict == "adjust_shift":
             moved = swing.features.values[name] - placed.features.values[name]
@@ -49,7 +50,7 @@ def test_a_swing_of_a_lab_never_seen_keeps_its_values_and_carries_a_warning(buil
     store, edition = built
     swing = of_lab(store, "North bay")
     elsewhere = dataclasses.replace(swing, label=dataclasses.replace(swing.label, lab="Far shed"))
-    placed, (caution,) = in_edition_terms(store, edition, elsewhere)
+    placed, (caution,) = in_edition_terms(edition, elsewhere)
     assert placed is elsewhere
     assert caution.startswith("The lab Far shed has no part in these norms")
     assert "North bay and Range hut" in caution
@@ -59,4 +60,4 @@ def test_an_edition_from_before_labs_were_kept_says_nothing(built):
     store, edition = built
     swing = of_lab(store, "Range hut")
     older = dataclasses.replace(edition, parameters={})
-    assert in_edition_terms(store, older, swing) == (swing, ())
+    assert in_edition_terms(older, swing) == (swing, ())

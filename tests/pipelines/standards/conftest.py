@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from norms.cohort.edition import build_edition
+from norms.cohort.measurement_annexes import with_measurement
 from norms.cohort.measurement_error import measurement_error
 from norms.records import (
     DatedHandicap,
@@ -32,7 +33,7 @@ from pipelines.manage_standard import (
     draft_standard,
     review_standard,
 )
-from pipelines.store import EditionMeasurement, Store, open_store
+from pipelines.store import Store, open_store
 
 DAY, TODAY = date(2026, 5, 1), date(2026, 6, 10)
 SIGNED = {"role": "director of coaching", "reason": "agreed with the coaches", "on": TODAY}
@@ -100,7 +101,7 @@ def fill(store: Store) -> None:
     run = store.begin_run("North bay", datetime(2026, 5, 1, tzinfo=UTC))
     store.add_swings(academy_swings(), [], run)
     edition, noise = frozen_norms()
-    store.save_edition(edition, datetime.now(UTC), EditionMeasurement(noise=noise))
+    store.save_edition(with_measurement(edition, noise, ()), datetime.now(UTC))
 
 
 @cache

@@ -8,6 +8,7 @@ import pytest
 import tomlkit
 
 from norms.cohort.edition import build_edition
+from norms.cohort.measurement_annexes import with_measurement
 from norms.cohort.measurement_error import measurement_error
 from norms.errors import NormsError, StandardRefused, StoreRefused
 from norms.placement.place import place_swing
@@ -25,7 +26,7 @@ from pipelines.manage_standard import (
     retire_standard,
     review_standard,
 )
-from pipelines.store import EditionMeasurement, open_store
+from pipelines.store import open_store
 
 DAY, TODAY = date(2026, 5, 1), date(2026, 6, 10)
 SIGNED = {"role": "director of coaching", "reason": "agreed with the coaches", "on": TODAY}
@@ -290,7 +291,7 @@ def test_below_the_floor_the_override_is_kept_with_the_approval(make, tmp_path):
         pool = store.swing_pool()
         noise = {"driver": measurement_error(pool, "driver")}
         edition = build_edition("spring", pool, store.golfers())
-        store.save_edition(edition, datetime.now(UTC), EditionMeasurement(noise=noise))
+        store.save_edition(with_measurement(edition, noise, ()), datetime.now(UTC))
         path = tmp_path / "few.toml"
         draft_standard(store, make.request(path))
         read, _ = review_standard(store, path, **SIGNED)

@@ -7,6 +7,9 @@ import duckdb
 import numpy as np
 import pytest
 
+from norms.cohort.annex_contents import lab_terms_in, noise_budgets, withheld_findings
+from norms.cohort.edition import verify_edition
+from norms.cohort.measurement_annexes import with_measurement
 from norms.errors import StoreRefused
 from norms.records import (
     Estimates,
@@ -18,7 +21,7 @@ from norms.records import (
     SessionRelease,
 )
 from norms.records.plain import take_apart
-from pipelines.store import EditionMeasurement, open_store
+from pipelines.store import open_store
 from pipelines.store.database import Database
 from pipelines.store.migrations import apply_migrations, known_migrations
 
@@ -125,9 +128,9 @@ def noise(seed):
     return MeasurementError(
         club="driver",
         confidence=0.95,
-        golfers=3,
-        days=4,
-        swings=5,
+        golfers=6,
+        days=7,
+        swings=8,
         golfers_of_several_days=1,
         labs=("North bay",),
         feature_names=("sway_top", "tempo"),
@@ -161,24 +164,34 @@ def terms(seed):
 
 
 def test_the_noise_budget_and_the_terms_of_an_edition_come_back_bit_for_bit(store, make_edition):
-    measurement = EditionMeasurement(noise={"driver": noise(1)}, terms=(terms(2),))
-    store.save_edition(make_edition("2026"), NOON, measurement)
+    made = with_measurement(make_edition("2026"), {"driver": noise(1)}, [terms(2)])
+    store.save_edition(made, NOON)
     store.save_edition(make_edition("plain", seed=1), NOON)
-    kept = store.edition_noise("2026")
-    assert list(kept) == ["driver"]
-    assert bits(kept["driver"]) == bits(noise(1))
-    assert [bits(one) for one in store.edition_terms("2026")] == [bits(terms(2))]
-    assert store.edition_noise("plain") == {}
-    assert store.edition_terms("plain") == []
+    kept = store.edition("2026")
+    assert verify_edition(kept)
+    assert list(noise_budgets(kept)) == ["driver"]
+    assert bits(noise_budgets(kept)["driver"]) == bits(noise(1))
+    assert [bits(one) for one in lab_terms_in(kept)] == [bits(terms(2))]
+    plain = store.edition("plain")
+    assert noise_budgets(plain) == {}
+    assert lab_terms_in(plain) == []
 
 
-def test_an_edition_that_is_refused_keeps_no_noise_budget(store, make_edition):
-    store.save_edition(make_edition("2026"), NOON)
+def test_another_noise_budget_is_another_edition(store, make_edition):
+    one, other = (
+        with_measurement(make_edition("2026"), {"driver": noise(seed)}, []) for seed in (1, 2)
+    )
+    assert one.content_hash != other.content_hash
+    store.save_edition(one, NOON)
     with pytest.raises(StoreRefused, match="frozen"):
-        store.save_edition(
-            make_edition("2026", seed=1), NOON, EditionMeasurement(noise={"driver": noise(1)})
-        )
-    assert store.edition_noise("2026") == {}
+        store.save_edition(other, NOON)
+
+
+def test_the_error_of_fewer_golfers_than_may_stand_for_a_group_is_withheld(make_edition):
+    few = dataclasses.replace(noise(1), golfers=4)
+    made = with_measurement(make_edition("2026"), {"driver": few}, [])
+    assert noise_budgets(made) == {}
+    assert "4 golfers" in withheld_findings(made, "noise")["driver"]
 
 
 def test_a_store_from_before_is_brought_up_with_stand_ins_of_medium_confidence(tmp_path):

@@ -1,0 +1,48 @@
+"""What an edition knows about measurement, as annexes: its noise budgets and its labs' terms."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from norms.cohort.edition import content_hash
+from norms.records import Annex, Edition, LabTerms, MeasurementError
+from norms.records.plain import take_apart
+
+
+def with_measurement(
+    edition: Edition, noise: Mapping[str, MeasurementError], terms: Sequence[LabTerms]
+) -> Edition:
+    """The edition with its measurement under its content hash, as frozen as its bands.
+
+    Parameters
+    ----------
+    edition : Edition
+    noise : Mapping of str to MeasurementError
+        By club; of fewer golfers than the edition's smallest cell it is withheld.
+    terms : sequence of LabTerms
+        How other labs' swings are put in the terms of the reference lab.
+
+    Returns
+    -------
+    Edition
+    """
+    smallest: Any = edition.parameters["smallest_cell"]
+    annexes = [*edition.annexes]
+    annexes += [_noise_annex(club, error, smallest) for club, error in sorted(noise.items())]
+    for one in terms:
+        document, arrays = take_apart(one)
+        subject = f"{one.effect.club}, {one.effect.lab}"
+        annexes.append(Annex(kind="lab_terms", subject=subject, document=document, arrays=arrays))
+    return replace(
+        edition,
+        annexes=tuple(annexes),
+        content_hash=content_hash(edition.cells, edition.parameters, annexes),
+    )
+
+
+def _noise_annex(club: str, error: MeasurementError, smallest: int) -> Annex:
+    if error.golfers < smallest:
+        why = f"{error.golfers} golfers, where at least {smallest} may stand for a group"
+        return Annex(kind="noise", subject=club, withheld=why)
+    document, arrays = take_apart(error)
+    return Annex(kind="noise", subject=club, document=document, arrays=arrays)

@@ -1,1 +1,0 @@
-INSERT INTO edition_lab (edition, lab, club, payload) VALUES (?, ?, ?, ?)

@@ -1,1 +1,0 @@
-INSERT INTO edition_noise (edition, club, payload) VALUES (?, ?, ?)

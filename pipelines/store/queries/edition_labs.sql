@@ -1,1 +1,0 @@
-SELECT payload FROM edition_lab WHERE edition = ? ORDER BY lab, club

@@ -1,1 +1,0 @@
-SELECT club, payload FROM edition_noise WHERE edition = ? ORDER BY club
