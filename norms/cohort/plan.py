@@ -231,7 +231,7 @@ def _recruiting(
     invite = tuple(code for code in absent if roster[code].consents_norms)
     return Recruiting(
         sufficiency=grade,
-        needed=grade.more_to_show if grade.grade == "withheld" else grade.more_to_establish,
+        needed=grade.more_to_show or grade.more_to_establish,
         invite=invite,
         to_ask=len(absent) - len(invite),
         missing=tuple(f"{margin} {category}" for margin, category in sorted(missing)),

@@ -14,7 +14,8 @@ Grade = Literal["withheld", "provisional", "established"]
 GRADES: Final[tuple[Grade, ...]] = ("withheld", "provisional", "established")
 
 RULE: Final = (
-    "Withheld: fewer golfers than the smallest cell, or no percentile has an interval. "
+    "Withheld: fewer golfers than the smallest cell, or no percentile has an interval, or a "
+    "smaller group could be found by subtracting this one from another. "
     "Established: every percentile has one and the outermost, p, has at least "
     "ln(2 / (1 - confidence)) / p golfers, rounded up: 120 for the 2.5th percentile at 90 %, 60 "
     "for the 5th. Provisional: between the two; a percentile without an interval is not shown."
@@ -60,6 +61,8 @@ class Sufficiency:
         have = f"{self.cohort_label}: {self.grade}, {_golfers(self.golfers)}"
         if self.grade == "established":
             return f"{have}."
+        if self.grade == "withheld" and not self.more_to_show:
+            return f"{have}; not shown, so that a smaller group cannot be found by subtraction."
         if self.grade == "withheld":
             have += f"; {self.more_to_show} more to show anything"
         return f"{have}; {self.more_to_establish} more to be established."
@@ -115,14 +118,17 @@ def cell_sufficiency(cell: CohortNorms, edition: Edition) -> Sufficiency:
     needed = golfers_needed(percents, confidence, smallest_cell)
     shown_from = min(needed.values())
     enough = established_from(percents, confidence, smallest_cell)
+    grade = grade_of(golfers, percents, confidence, smallest_cell)
+    if cell.withheld is not None:  # large enough by itself, it may still shield a smaller one
+        grade = "withheld"
     return Sufficiency(
         cohort_key=definition.key,
         cohort_label=definition.label,
         kind=describe(definition),
         golfers=golfers,
         swings=swings,
-        grade=grade_of(golfers, percents, confidence, smallest_cell),
-        shown_percents=tuple(p for p in percents if golfers >= needed[p]),
+        grade=grade,
+        shown_percents=tuple(p for p in percents if golfers >= needed[p] and grade != "withheld"),
         shown_from=shown_from,
         established_from=enough,
         more_to_show=max(0, shown_from - golfers),

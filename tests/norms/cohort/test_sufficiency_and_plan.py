@@ -88,9 +88,20 @@ def test_a_cell_says_how_many_more_of_which_kind_it_needs(edition_of):
         "driver, handicap over 0, to 5: withheld, 3 golfers; 2 more to show anything; "
         "57 more to be established."
     )
-    some = cell_sufficiency(edition.cell("driver/to_12"), edition)
+    some = cell_sufficiency(edition.cell("driver/all"), edition)
     assert (some.grade, some.shown_percents) == ("provisional", (25.0, 50.0, 75.0))
     assert len(edition_sufficiency(edition)) == len(edition.cells)
+
+
+def test_a_cell_that_shields_a_smaller_one_is_graded_as_what_it_is_withheld(edition_of):
+    edition, _ = edition_of()
+    shield = edition.cell("driver/to_12")
+    assert "subtracting" in shield.withheld
+    told = cell_sufficiency(shield, edition)
+    assert (told.grade, told.shown_percents, told.more_to_show) == ("withheld", (), 0)
+    assert told.sentence.endswith(
+        "not shown, so that a smaller group cannot be found by subtraction."
+    )
 
 
 def test_the_roster_says_who_is_missing(pool_of, golfer):
