@@ -1,40 +1,16 @@
 """Plain rows for a terminal about cohorts and editions: the first row is the heading."""
 
-from collections.abc import Iterable
-
 from norms.cohort.adopt import Adoption
-from norms.cohort.attrition import AttritionStep
 from norms.cohort.compare import EditionComparison
 from norms.cohort.compare_cells import Move
 from norms.cohort.plan import Plan
 from norms.cohort.speed_peers import PeerGroup, PeerPlace, TwoWayPeers
-from norms.cohort.sufficiency import Sufficiency
 from norms.swing.catalogue import BY_NAME
 from norms.units import mps_to
 from norms.vocabulary import PHASE_NAMES
 from reports.quantities import DASH, handicap_words, number, plural, quantity
 
 Rows = list[list[str]]
-
-
-def sufficiency_table(grades: Iterable[Sufficiency]) -> Rows:
-    """Grade of every group and how many more golfers it takes."""
-    rows: Rows = [["group", "golfers", "swings", "grade", "more to show", "more to establish"]]
-    for one in grades:
-        more = [str(n) if n else DASH for n in (one.more_to_show, one.more_to_establish)]
-        rows.append(
-            [one.cohort_label, f"{one.golfers:,}", f"{one.swings:,}", one.grade, *more],
-        )
-    return rows
-
-
-def attrition_table(steps: Iterable[AttritionStep]) -> Rows:
-    """Golfers and swings lost rule by rule."""
-    rows: Rows = [["rule", "golfers lost", "swings lost", "golfers left", "swings left"]]
-    for step in steps:
-        counts = (step.golfers, step.swings, step.golfers_left, step.swings_left)
-        rows.append([step.rule, *(f"{count:,}" for count in counts)])
-    return rows
 
 
 def plan_table(plan: Plan) -> Rows:

@@ -9,10 +9,10 @@ from reports.atlas.golfers import (
     attrition_section,
     flags_section,
     grades,
-    missing_section,
     sufficiency_section,
 )
 from reports.atlas.handicap import handicap_section
+from reports.atlas.membership import membership_section
 from reports.atlas.methods import methods, parameter_rows
 from reports.atlas.partitions import partition_section
 from reports.atlas.whole_curve import whole_curve_section
@@ -75,7 +75,7 @@ def edition_page(edition: Edition, *, unit: str = "in", methods_href: str | None
         partitions=partition_section(edition, unit),
         attrition=edition.attrition,
         lost=attrition_section(edition, cells),
-        missing=missing_section(edition, cells),
+        membership=membership_section(edition, cells, unit),
         flags=flags_section(edition, cells, unit),
         calibration=calibration_tables() if edition.annexes else (),
         parameters=parameter_rows(edition.parameters),

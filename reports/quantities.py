@@ -35,7 +35,7 @@ def unit_words(kind: FeatureUnit, unit: str) -> str:
     return {"cm": unit, "cm_s": f"{unit}/s", "s": "s", "pct": "%", "ratio": ""}[kind]
 
 
-def digits(value: float, kind: FeatureUnit, unit: str) -> str:
+def digits(value: float, kind: FeatureUnit, unit: str, *, finer: int = 0) -> str:
     """The number alone, in the reader's unit.
 
     Parameters
@@ -45,9 +45,11 @@ def digits(value: float, kind: FeatureUnit, unit: str) -> str:
     kind : {"cm", "cm_s", "s", "pct", "ratio"}
     unit : {"in", "cm"}
         The reader's unit of length.
+    finer : int, optional
+        Decimals beyond the usual, where numbers that are close stand side by side.
     """
     shown = cm_to(value, unit) if kind in ("cm", "cm_s") else value
-    return number(shown, _DECIMALS[kind])
+    return number(shown, _DECIMALS[kind] + finer)
 
 
 def quantity(value: float, kind: FeatureUnit, unit: str) -> str:

@@ -3,13 +3,17 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from norms.cohort.annex_contents import weightings
+from norms.cohort.weights import weighted_moves
 from norms.records import Edition, FeaturePlace, FileOutcome
 from norms.records.decided_exclusion import DecidedExclusion
 from norms.records.golfer_place import GolferPlace, SurePlace
+from reports.atlas.golfers import grades
+from reports.atlas.membership import level_labels, missing_kinds
 from reports.collect_page import STATUS_WORDS, file_words, reason_words, status_counts
 from reports.edition_page import shown_words, sorted_cells
 from reports.phrases import phrase
-from reports.quantities import DASH, check_unit
+from reports.quantities import DASH, check_unit, number
 from reports.sentences import count_words, peers_summary, percentile_words, value_words
 from reports.sheet_page import this_words
 
@@ -38,12 +42,45 @@ def reasons_table(outcomes: Sequence[FileOutcome]) -> Rows:
 
 
 def edition_table(edition: Edition) -> Rows:
-    """Cells of an edition with their counts and what each of them shows."""
-    rows: Rows = [["group", "golfers", "swings", "shown"]]
+    """Cells of an edition with their counts, their grade and what each of them shows."""
+    rows: Rows = [["group", "golfers", "swings", "grade", "shown"]]
+    graded = grades(edition)
     for cell in sorted_cells(edition):
         golfers, swings = cell.counts
-        label = cell.cohort.definition.label
-        rows.append([label, f"{golfers:,}", f"{swings:,}", shown_words(cell)])
+        definition = cell.cohort.definition
+        grade = graded.get(definition.key, DASH)
+        rows.append([definition.label, f"{golfers:,}", f"{swings:,}", grade, shown_words(cell)])
+    return rows
+
+
+def membership_table(edition: Edition) -> Rows:
+    """Groups over all levels held against the roster, and what weights to the membership move."""
+    rows: Rows = [
+        [
+            "group",
+            "missing more than the rest",
+            "count as",
+            "design effect",
+            "out of interval",
+        ]
+    ]
+    stated: Any = edition.evidence
+    missing = stated.get("who_is_missing", {})
+    weighed, labels = weightings(edition), level_labels(edition)
+    for cell in sorted_cells(edition):
+        key = cell.cohort.definition.key
+        if cell.cohort.definition.level is not None:
+            continue
+        kinds = "; ".join(missing_kinds(missing.get(key, ()), labels)) or DASH
+        told = [DASH] * 3
+        if key in weighed and cell.bands is not None:
+            moves = weighted_moves(weighed[key], cell.bands)
+            told = [
+                f"{number(weighed[key].effective_golfers, 0)} of {weighed[key].golfers:,}",
+                number(weighed[key].design_effect, 2),
+                f"{sum(move.beyond_interval for move in moves)} of {len(moves)} percentiles",
+            ]
+        rows.append([cell.cohort.definition.label, kinds, *told])
     return rows
 
 

@@ -1,6 +1,6 @@
 """A small academy whose edition holds everything that stands beside bands."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import hypothesis
@@ -33,6 +33,17 @@ class SmallAcademy:
     pool: SwingPool
     golfers: dict[str, Golfer]
     edition: Edition
+
+    def recorded(self, here) -> "SmallAcademy":
+        """The academy with the swings of those golfers alone for whose code ``here`` is true."""
+        pool = self.pool
+        rows = [row for row, code in enumerate(pool.golfers) if here(code)]
+        facts = {
+            name: tuple(getattr(pool, name)[row] for row in rows)
+            for name in ("swings", "golfers", "clubs", "labs", "recorded_on")
+        }
+        arrays = {"curves_cm": pool.curves_cm[rows], "features": pool.features[rows]}
+        return replace(self, pool=replace(pool, **facts, **arrays))
 
     def build(self, name="autumn", exclusions=(), choices=CHOICES) -> Edition:
         """The edition anew."""

@@ -18,6 +18,7 @@ from norms.records import (
 from norms.records.annex import AnnexKind
 from norms.records.club_centiles import ClubCentiles
 from norms.records.plain import put_together
+from norms.records.weighting import Weighting
 
 Found = TypeVar("Found")
 
@@ -108,6 +109,11 @@ def noise_budgets(edition: Edition) -> dict[str, MeasurementError]:
 def lab_terms_in(edition: Edition) -> list[LabTerms]:
     """How labs are put in the terms of the reference lab, by club and lab."""
     return list(_found(edition, "lab_terms", LabTerms).values())
+
+
+def weightings(edition: Edition) -> dict[str, Weighting]:
+    """What weights to the membership do, by cohort key."""
+    return _found(edition, "weighting", Weighting)
 
 
 def withheld_findings(edition: Edition, kind: AnnexKind) -> dict[str, str]:

@@ -1,7 +1,8 @@
-"""What an edition holds beside its bands: whole-curve bands, screening, partitions, centiles."""
+"""What an edition holds beside its bands: whole-curve bands, partitions, centiles, weights."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
+from datetime import date
 from functools import partial
 from math import isfinite
 from typing import Any, Final
@@ -18,8 +19,9 @@ from norms.cohort.roll import Roll
 from norms.cohort.screening import screen_cohort
 from norms.cohort.simultaneous_bands import build_whole_curve_bands
 from norms.cohort.sufficiency import edition_sufficiency
+from norms.cohort.weights import weigh_cell
 from norms.errors import CohortRefused
-from norms.records import Annex, Cohort, CohortNorms, Edition, Golfer, Screening
+from norms.records import Annex, Cohort, CohortNorms, Edition, Golfer, Level, Screening
 from norms.records.annex import AnnexKind
 from norms.records.centiles import CentilePlan
 from norms.records.plain import take_apart
@@ -97,6 +99,7 @@ def with_annexes(
             for c in clubs
         ),
         _sufficiency_annex(edition),
+        *_weighting_annexes(edition, golfers, newest, smallest_cell),
     ]
     parameters = {**edition.parameters, "annexes": asdict(choices)}
     return replace(
@@ -215,6 +218,22 @@ def _screening_annexes(screenings: Mapping[str, Screening | CohortRefused]) -> l
 def _sufficiency_annex(edition: Edition) -> Annex:
     graded = Sufficiencies(cells=edition_sufficiency(edition))
     return Annex(kind="sufficiency", subject="", document=take_apart(graded)[0])
+
+
+def _weighting_annexes(
+    edition: Edition, golfers: Mapping[str, Golfer], day: date, smallest_cell: int
+) -> list[Annex]:
+    stated: dict[str, Any] = dict(edition.parameters)
+    levels = [Level(**level) for level in stated["levels"]]
+    return [
+        _finding(
+            "weighting",
+            cell.cohort.definition.key,
+            partial(weigh_cell, cell, golfers, levels, day, smallest_cell),
+        )
+        for cell in edition.cells
+        if cell.bands is not None
+    ]
 
 
 def _evidence(

@@ -1,6 +1,6 @@
 """Who is missing: a cohort held against the roster by level, sex and age."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -8,7 +8,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.cohort.golfer_facts import GolferFacts, golfer_facts, golfer_rules
+from norms.cohort.golfer_facts import (
+    AGE_GROUPS,
+    UNKNOWN,
+    GolferFacts,
+    age_group,
+    golfer_facts,
+    golfer_rules,
+)
 from norms.records import Cohort, CohortDefinition, Golfer, Level
 from norms.statistics.proportions import wilson_interval
 
@@ -104,7 +111,7 @@ def who_is_missing(
     Returns
     -------
     tuple of CoverageRow
-        By level, sex and age, each in order of category; empty where the roster has nobody.
+        By level, sex and age, each in the order of `in_order`; empty where the roster has nobody.
     """
     codes, facts = who_fits(golfers, cohort.definition, levels, day)
     if not codes:
@@ -114,16 +121,33 @@ def who_is_missing(
     return tuple(
         row
         for margin, values in zip(MARGINS, categories, strict=True)
-        for row in _margin_rows(margin, values, inside)
+        for row in _margin_rows(margin, values, inside, levels)
     )
 
 
+def in_order(margin: str, categories: Iterable[str], levels: Sequence[Level]) -> tuple[str, ...]:
+    """Categories of a margin, each once: levels from the best player down, ages rising.
+
+    Golfers of whom the fact is not known come last.
+    """
+    kinds = {"professional": 0, "handicap": 1, "none": 2}
+    by_level = sorted(
+        levels, key=lambda one: (kinds[one.kind], -np.inf if one.above is None else one.above)
+    )
+    known = {
+        "level": [level.key for level in by_level],
+        "sex": ["female", "male", UNKNOWN],
+        "age": [*(age_group(float(low)) for low, _ in AGE_GROUPS), UNKNOWN],
+    }[margin]
+    return tuple(sorted(set(categories), key=known.index))
+
+
 def _margin_rows(
-    margin: str, values: NDArray[np.str_], inside: NDArray[np.bool_]
+    margin: str, values: NDArray[np.str_], inside: NDArray[np.bool_], levels: Sequence[Level]
 ) -> list[CoverageRow]:
     rows = []
     everyone, held = inside.size, int(np.count_nonzero(inside))
-    for category in np.unique(values):
+    for category in in_order(margin, values.tolist(), levels):
         of_it = values == category
         there = int(np.count_nonzero(of_it))
         reached = int(np.count_nonzero(of_it & inside))
@@ -135,7 +159,7 @@ def _margin_rows(
         rows.append(
             CoverageRow(
                 margin=margin,
-                category=str(category),
+                category=category,
                 roster=there,
                 cohort=reached,
                 roster_share=there / everyone,

@@ -81,7 +81,7 @@ def _published(
     each: tuple[int, ...],
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Rounded values and limits, shape (q, ...); one step for all entries along axes ``each``."""
-    step = _step(high - low, each)
+    step = rounding_step(high - low, each)
     few = np.broadcast_to(np.asarray(golfers) < ROUNDED_BELOW, value.shape)
     smallest, largest = _extremes(means)
     return (
@@ -100,8 +100,21 @@ def _extremes(means: FloatArray) -> tuple[FloatArray, FloatArray]:
     )
 
 
-def _step(width: FloatArray, each: tuple[int, ...]) -> FloatArray:
-    """A step of 1, 2 or 5 times a power of ten, at least a tenth of the mean width."""
+def rounding_step(width: FloatArray, each: tuple[int, ...]) -> FloatArray:
+    """A step of 1, 2 or 5 times a power of ten, at least a tenth of the mean width.
+
+    Parameters
+    ----------
+    width : ndarray
+        Of intervals, NaN where there is none.
+    each : tuple of int
+        Axes along which one step serves.
+
+    Returns
+    -------
+    ndarray
+        Shape of ``width`` with length 1 along ``each``.
+    """
     known = np.where(np.isnan(width), 0.0, width)
     counted = np.count_nonzero(~np.isnan(width), axis=each, keepdims=True)
     mean = known.sum(axis=each, keepdims=True) / np.maximum(counted, 1)

@@ -1,4 +1,10 @@
-"""Weights that bring a cohort to the membership, what they cost, and percentiles under them."""
+"""Weights that bring a cohort to the membership, what they cost and what they move.
+
+Bands count every golfer once: a weight is a statement about the roster of one day, and a golfer
+who is placed is placed among the golfers who were there. The weights answer another question
+beside them: would the percentiles read otherwise if the golfers at hand were the membership in
+level, sex and age?
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -8,189 +14,203 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.cohort.coverage import MARGINS
-from norms.cohort.golfer_facts import golfer_facts
+from norms.cohort.membership import Membership, membership_of
+from norms.cohort.published_limits import rounding_step
 from norms.errors import CohortRefused
-from norms.records import Cohort, Golfer, Level
-from norms.statistics.quantiles import QuantileTable, order_statistic_ranks
-from norms.statistics.raking import rake
+from norms.records import Bands, Cohort, CohortNorms, Golfer, Level
+from norms.records.weighting import MarginShare, Weighting
+from norms.statistics.quantiles import QuantileTable
+from norms.statistics.raking import Raking, rake
+from norms.statistics.weighted_quantiles import weighted_percentiles
 
 FloatArray = NDArray[np.float64]
-Targets = Mapping[str, Mapping[str, float]]
 
-WEIGHTED_RULE: Final = (
-    "weighted percentile: the value up to which the golfers' weights reach that share; its "
-    "interval has the ranks of as many golfers as would know the share as well without weights"
-)
+_ROUNDING: Final = 1e-9
+"""Of a step: what floating point may add to a difference that is none."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CohortWeights:
-    """One weight per golfer and what the weighting costs.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeightedMove:
+    """One percentile of a feature as it is and under the weights, in the feature's unit.
 
     Attributes
     ----------
-    cohort_key : str
-    golfers : tuple of str
-        n codes, as in the cohort.
-    weights : ndarray, shape (n,)
-        Mean 1.
-    design_effect : float
-        How many times larger the variance of a mean becomes (Kish).
-    effective_golfers : float
-        n over the design effect.
-    largest_gap : float
-        Largest difference between a weighted share and its target, 0 to 1.
-    messages : tuple of str
-        Sentences for a page.
+    feature : str
+    percent : float
+    plain, plain_low, plain_high : float
+        As in the bands, every golfer once, and its interval.
+    weighted, weighted_low, weighted_high : float
     """
 
-    cohort_key: str
-    golfers: tuple[str, ...]
-    weights: FloatArray
-    design_effect: float
-    effective_golfers: float
-    largest_gap: float
-    messages: tuple[str, ...]
+    feature: str
+    percent: float
+    plain: float
+    plain_low: float
+    plain_high: float
+    weighted: float
+    weighted_low: float
+    weighted_high: float
+
+    @property
+    def beyond_interval(self) -> bool:
+        """Whether it moves out of the interval that it has with every golfer once."""
+        return not self.plain_low <= self.weighted <= self.plain_high
+
+    @property
+    def share_of_interval(self) -> float:
+        """How far it moves, in widths of that interval; infinite from an interval of no width."""
+        width, move = self.plain_high - self.plain_low, abs(self.weighted - self.plain)
+        if width > 0:
+            return move / width
+        return np.inf if move else 0.0
 
 
-def roster_targets(
+def weigh_cell(
+    cell: CohortNorms,
     roster: Mapping[str, Golfer],
-    codes: Sequence[str],
     levels: Sequence[Level],
     day: date,
-    margins: Sequence[str] = MARGINS,
-) -> dict[str, dict[str, float]]:
-    """Shares of levels, sexes and age groups among golfers of the roster.
+    smallest_kind: int,
+) -> Weighting:
+    """Weigh a cell's golfers to the membership by raking, and the features' percentiles with them.
 
     Parameters
     ----------
+    cell : CohortNorms
+        With its golfers and bands.
     roster : Mapping of str to Golfer
-    codes : sequence of str
-        The population, e.g. as `who_fits` gives it.
+        Holds every golfer of the cell.
     levels : sequence of Level
     day : datetime.date
-    margins : sequence of str
-        Out of "level", "sex", "age".
-    """
-    categories = _categories(roster, codes, levels, day)
-    targets: dict[str, dict[str, float]] = {}
-    for margin in margins:
-        names, counts = np.unique(categories[margin], return_counts=True)
-        targets[margin] = {
-            str(name): float(count) / len(codes) for name, count in zip(names, counts, strict=True)
-        }
-    return targets
-
-
-def weigh_cohort(
-    cohort: Cohort,
-    roster: Mapping[str, Golfer],
-    targets: Targets,
-    levels: Sequence[Level],
-    day: date,
-) -> CohortWeights:
-    """Rake a cohort to the margins of a target population.
-
-    Parameters
-    ----------
-    cohort : Cohort
-    roster : Mapping of str to Golfer
-        Holds every golfer of the cohort.
-    targets : mapping of str to mapping of str to float
-        By margin ("level", "sex", "age"), the population's share of each category.
-    levels : sequence of Level
-    day : datetime.date
+        Day on which levels and ages are compared, the newest recorded day as a rule.
+    smallest_kind : int
+        Fewest golfers who stand for their kind alone; kinds with fewer are taken together.
 
     Raises
     ------
     CohortRefused
-        If a category of the population has no golfer in the cohort, or the other way round: no
-        weight can bring back who is missing.
+        If the cell holds enough golfers of one kind only, or no weights meet every margin.
     """
-    unknown = set(targets) - set(MARGINS)
-    if unknown:
-        raise CohortRefused(
-            f"margin {sorted(unknown)[0]!r}: it is none of {', '.join(MARGINS)}", code="weights"
-        )
-    categories = _categories(roster, cohort.golfers, levels, day)
-    try:
-        raking = rake({margin: categories[margin].tolist() for margin in targets}, targets)
-    except ValueError as fault:
-        raise CohortRefused(f"{cohort.definition.label}: {fault}", code="weights") from fault
-    return CohortWeights(
-        cohort_key=cohort.definition.key,
-        golfers=cohort.golfers,
-        weights=raking.weights,
-        design_effect=raking.design_effect,
-        effective_golfers=raking.effective_count,
-        largest_gap=raking.largest_gap,
-        messages=raking.messages,
+    if cell.bands is None:
+        raise ValueError(f"{cell.cohort.definition.key}: a withheld cell has nothing to weigh")
+    membership = membership_of(cell.cohort, roster, levels, day, smallest_kind)
+    raking = weights_to(membership, cell.cohort.definition.label, smallest_kind)
+    bands = cell.bands
+    moved = _published(bands, _under_weights(cell.cohort, bands, raking.weights))
+    return Weighting(
+        cohort_key=cell.cohort.definition.key,
+        golfers=len(cell.cohort.golfers),
+        compared_on=day,
+        margins=tuple(_shares(membership)),
+        not_weighed=membership.not_weighed,
+        absent=membership.absent,
+        # Downward, so that whoever is absent keeps the whole from being reached.
+        reach=(100 * membership.reached // membership.members) / 100,
+        design_effect=round(raking.design_effect, 2),
+        effective_golfers=round(raking.effective_count, 1),
+        percents=bands.percents,
+        confidence=bands.confidence,
+        feature_names=bands.feature_names,
+        value=moved.value,
+        low=moved.low,
+        high=moved.high,
     )
 
 
-def weighted_percentiles(
-    values: FloatArray, weights: FloatArray, percents: Sequence[float], confidence: float = 0.90
-) -> QuantileTable:
-    """Percentiles of weighted golfers, each with an interval at its effective number of golfers.
+def weights_to(membership: Membership, label: str, smallest_kind: int) -> Raking:
+    """One weight per golfer of the cohort, with mean 1, by which it agrees with the membership.
 
     Parameters
     ----------
-    values : ndarray, shape (n, k)
-        One row per golfer, NaN where missing.
-    weights : ndarray, shape (n,)
-        Positive.
-    percents : sequence of float
-    confidence : float
+    membership : Membership
+    label : str
+        Of the cohort, for a refusal.
+    smallest_kind : int
+        As the membership was taken with.
 
-    Returns
-    -------
-    QuantileTable
-        With equal weights, those of `quantiles_with_intervals`. NaN where the effective number
-        of golfers has no interval.
+    Raises
+    ------
+    CohortRefused
+        As `weigh_cell`.
+    """
+    if not membership.margins:
+        raise CohortRefused(
+            f"{label}: not weighed, because it does not hold {smallest_kind} golfers of each of "
+            "two levels, sexes or age groups",
+            code="weights",
+        )
+    targets = {}
+    groups = {}
+    for margin in membership.margins:
+        names = [" or ".join(kind) for kind in margin.kinds]
+        shares = margin.shares(margin.members).tolist()
+        targets[margin.name] = dict(zip(names, shares, strict=True))
+        groups[margin.name] = [names[at] for at in margin.cohort]
+    raking = rake(groups, targets)
+    if not raking.converged:
+        raise CohortRefused(
+            f"{label}: no weights bring every margin to the membership ({raking.rounds} rounds "
+            f"leave {100 * raking.largest_gap:.2g} percentage points); some combination of level, "
+            "sex and age holds no golfer; record some there",
+            code="weights",
+        )
+    return raking
 
-    References
+
+def weighted_moves(weighting: Weighting, bands: Bands) -> tuple[WeightedMove, ...]:
+    """Every percentile that the weights leave golfers enough for, beside the unweighted one.
+
+    Parameters
     ----------
-    Woodruff (1952), J. Am. Stat. Assoc. 47:635: interval of a weighted quantile from that of the
-    share, here exact binomial at the effective count (Korn and Graubard 1998, Surv. Methodol.
-    24:193).
+    weighting : Weighting
+    bands : Bands
+        Of the same cell.
     """
-    shares = np.asarray(percents, dtype=float) / 100.0
-    value, low, high = (np.full((shares.size, values.shape[1]), np.nan) for _ in range(3))
-    for column in range(values.shape[1]):
-        present = ~np.isnan(values[:, column])
-        order = np.argsort(values[present, column], kind="stable")
-        x, w = values[present, column][order], weights[present][order]
-        if not x.size:
-            continue
-        # Rank r of n equal golfers stands at r / (n + 1): type 6; a weight moves it by its share.
-        position = (np.cumsum(w) - w / 2.0 + w.mean() / 2.0) / (w.sum() + w.mean())
-        for row, share in enumerate(shares):
-            point = np.interp(share, position, x)
-            effective = _effective_golfers(x <= point, w)
-            ranks = order_statistic_ranks(effective, float(share), confidence)
-            if ranks[0] is not None and ranks[1] is not None:
-                limits = np.array(ranks, dtype=float) / (effective + 1)
-                value[row, column] = point
-                low[row, column], high[row, column] = np.interp(limits, position, x)
-    return QuantileTable(value, low, high)
+    return tuple(
+        WeightedMove(
+            feature=feature,
+            percent=percent,
+            plain=float(bands.feature[row, column]),
+            plain_low=float(bands.feature_low[row, column]),
+            plain_high=float(bands.feature_high[row, column]),
+            weighted=float(weighting.value[row, column]),
+            weighted_low=float(weighting.low[row, column]),
+            weighted_high=float(weighting.high[row, column]),
+        )
+        for column, feature in enumerate(weighting.feature_names)
+        for row, percent in enumerate(weighting.percents)
+        if np.isfinite(weighting.value[row, column])
+    )
 
 
-def _effective_golfers(below: NDArray[np.bool_], weights: FloatArray) -> int:
-    """Golfers of equal weight who would know the share below as well; never more than there are.
+def _shares(membership: Membership) -> list[MarginShare]:
+    # Whole percents: from them, no count of members who are not in the cohort can be had.
+    return [
+        MarginShare(margin=margin.name, categories=kind, membership=of_members, cohort=of_cohort)
+        for margin in membership.margins
+        for kind, of_members, of_cohort in zip(
+            margin.kinds,
+            np.round(margin.shares(margin.members), 2).tolist(),
+            np.round(margin.shares(margin.cohort), 2).tolist(),
+            strict=True,
+        )
+    ]
 
-    Not Kish's number: heavy golfers who sit together in a tail cost that tail more than the middle.
+
+def _under_weights(cohort: Cohort, bands: Bands, weights: FloatArray) -> QuantileTable:
+    columns = [cohort.feature_names.index(name) for name in bands.feature_names]
+    return weighted_percentiles(
+        cohort.features[:, columns], weights, bands.percents, bands.confidence
+    )
+
+
+def _published(bands: Bands, found: QuantileTable) -> QuantileTable:
+    """As far from the published percentiles as a whole number of steps, limits outward.
+
+    So that no number is one golfer's own, and equal weights move nothing.
     """
-    share = weights[below].sum() / weights.sum()
-    if not 0.0 < share < 1.0:
-        return int(np.floor(weights.sum() ** 2 / (weights**2).sum() + 1e-9))
-    variance = (weights**2 * (below - share) ** 2).sum() / weights.sum() ** 2
-    effect = max(1.0, weights.size * variance / (share * (1.0 - share)))
-    return int(np.floor(weights.size / effect + 1e-9))
-
-
-def _categories(
-    roster: Mapping[str, Golfer], codes: Sequence[str], levels: Sequence[Level], day: date
-) -> dict[str, NDArray[np.str_]]:
-    facts = golfer_facts(roster, [(code, day) for code in codes], levels)
-    return dict(zip(MARGINS, (facts.levels, facts.sexes, facts.age_groups()), strict=True))
+    step = rounding_step(bands.feature_high - bands.feature_low, (0,))
+    low = bands.feature_low + step * np.floor((found.low - bands.feature_low) / step + _ROUNDING)
+    high = bands.feature_high + step * np.ceil((found.high - bands.feature_high) / step - _ROUNDING)
+    value = bands.feature + step * np.round((found.value - bands.feature) / step)
+    return QuantileTable(np.clip(value, low, high), low, high)

@@ -20,6 +20,7 @@ AnnexKind = Literal[
     "typicality",
     "noise",
     "lab_terms",
+    "weighting",
 ]
 ANNEX_KINDS: Final[tuple[AnnexKind, ...]] = (
     "whole_curve",
@@ -32,6 +33,7 @@ ANNEX_KINDS: Final[tuple[AnnexKind, ...]] = (
     "typicality",
     "noise",
     "lab_terms",
+    "weighting",
 )
 
 
@@ -44,7 +46,7 @@ class Annex:
     Attributes
     ----------
     kind : {"whole_curve", "screening", "partition", "centiles", "sufficiency", "components", \
-"patterns", "typicality", "noise", "lab_terms"}
+"patterns", "typicality", "noise", "lab_terms", "weighting"}
     subject : str
         Cohort key, club or question; unique among the annexes of its kind.
     withheld : str or None

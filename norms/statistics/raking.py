@@ -11,8 +11,6 @@ FloatArray = NDArray[np.float64]
 
 TOLERANCE: Final = 1e-9
 MOST_ROUNDS: Final = 1000
-HEAVY: Final = 2.0
-"""Design effect from which the message says so: half of the golfers' information is lost."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -32,8 +30,7 @@ class Raking:
     largest_gap : float
         Largest difference between a weighted share and its target.
     converged : bool
-    messages : tuple of str
-        Sentences for a page; empty where all is well.
+        Where not, some combination of categories may hold no golfer.
     """
 
     weights: FloatArray
@@ -42,7 +39,6 @@ class Raking:
     rounds: int
     largest_gap: float
     converged: bool
-    messages: tuple[str, ...]
 
 
 def rake(
@@ -139,18 +135,6 @@ def _largest_gap(weights: FloatArray, margins: Sequence[_Margin]) -> float:
 def _report(weights: FloatArray, gap: float, rounds: int, *, converged: bool) -> Raking:
     n = len(weights)
     design_effect = float(n * np.sum(weights**2) / np.sum(weights) ** 2)
-    messages = []
-    if not converged:
-        messages.append(
-            f"Weights did not settle in {rounds} rounds: a weighted share is still {100 * gap:.2g} "
-            "percentage points from its target. Some combination of categories may hold no golfer; "
-            "merge categories or drop a margin."
-        )
-    if design_effect >= HEAVY:
-        messages.append(
-            f"The weights cost much: {n} golfers count as {n / design_effect:.0f} "
-            f"(design effect {design_effect:.2f})."
-        )
     return Raking(
         weights=weights,
         design_effect=design_effect,
@@ -158,5 +142,4 @@ def _report(weights: FloatArray, gap: float, rounds: int, *, converged: bool) ->
         rounds=rounds,
         largest_gap=gap,
         converged=converged,
-        messages=tuple(messages),
     )

@@ -41,12 +41,14 @@ def build(
     from pipelines.build_edition import build_edition
     from pipelines.settings import shown_unit
     from pipelines.store import open_store
-    from reports.tables import edition_table
+    from reports.tables import edition_table, membership_table
 
     with open_store(store) as opened:
         built = build_edition(opened, edition, cohorts=cohorts)
         unit = unit or shown_unit(opened)
     print_rows(edition_table(built))
+    print()
+    print_rows(membership_table(built))
     print(f"edition {built.name}, content hash {built.content_hash}")
     if registered:
         _print_registered(built, unit)

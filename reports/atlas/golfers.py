@@ -1,4 +1,4 @@
-"""Which golfers stand behind an edition: grades, attrition, who is missing, who stands out."""
+"""Which golfers stand behind an edition: grades, attrition, who stands out."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
@@ -13,12 +13,10 @@ from norms.records import CohortNorms, Edition
 from norms.swing.catalogue import BY_NAME
 from norms.vocabulary import AXES
 from reports.phrases import phrase
-from reports.quantities import DASH, digits, number, percent_of, plural, unit_words
+from reports.quantities import DASH, digits, number, plural, unit_words
 from reports.sentences import sentence_case
 
 REASONS: Final = ("level", "shape", "timing")
-_STANDING: Final[dict[str, str]] = {"missing": "too few", "more than expected": "more than most"}
-_MARGINS: Final[dict[str, str]] = {"level": "Level", "sex": "Sex", "age": "Age"}
 
 
 def sufficiency_section(edition: Edition, cells: Sequence[CohortNorms]) -> dict[str, object] | None:
@@ -82,35 +80,6 @@ def _step_row(step: Mapping[str, Any]) -> dict[str, str]:
         **{
             name: f"{step[name]:,}" for name in ("swings", "golfers", "swings_left", "golfers_left")
         },
-    }
-
-
-def missing_section(edition: Edition, cells: Sequence[CohortNorms]) -> list[dict[str, object]]:
-    """The groups over all levels against the roster: of whom too few are in it."""
-    stated: Any = edition.evidence
-    known: Mapping[str, Any] = stated.get("who_is_missing", {})
-    levels: Any = edition.parameters.get("levels", ())
-    labels = {level["key"]: level["label"] for level in levels}
-    return [
-        {
-            "label": sentence_case(cell.cohort.definition.label),
-            "rows": [_coverage_row(row, labels) for row in known[cell.cohort.definition.key]],
-        }
-        for cell in cells
-        if cell.cohort.definition.level is None and cell.cohort.definition.key in known
-    ]
-
-
-def _coverage_row(row: Mapping[str, Any], labels: Mapping[str, str]) -> dict[str, str]:
-    category = labels.get(row["category"], row["category"])
-    return {
-        "margin": _MARGINS[row["margin"]],
-        "category": category,
-        "roster": f"{row['roster']:,}",
-        "cohort": f"{row['cohort']:,}",
-        "reached": f"{percent_of(row['reached'])} "
-        f"({percent_of(row['reached_low'])} to {percent_of(row['reached_high'])})",
-        "standing": _STANDING.get(row["standing"], "as expected"),
     }
 
 

@@ -71,6 +71,16 @@ _WITH_ANNEXES: Final[tuple[tuple[str, str], ...]] = (
         "Chemistry 48 and 50; Nichols and Holmes (2002), Human Brain Mapping 15.",
     ),
     (
+        "Weights to the membership: one weight per golfer, by turns for level, sex and age until "
+        "every share agrees; kinds of few golfers are taken together with their neighbour. What "
+        "they cost is the design effect. A weighted percentile’s interval has the ranks of as "
+        "many golfers of equal weight as would know the share below it as well; it is told in "
+        "steps of about a tenth of the interval’s width, so that it is no golfer’s own.",
+        "Deming and Stephan (1940), Annals of Mathematical Statistics 11; Kish (1965), Survey "
+        "Sampling; Woodruff (1952), Journal of the American Statistical Association 47; Korn and "
+        "Graubard (1998), Survey Methodology 24.",
+    ),
+    (
         "Who stands out: curves by functional boxplot and by level and shape against robust "
         "fences; features by fences after a symmetrising transform and by the gap to the next "
         "golfer. They are listed for a person; nothing is removed.",

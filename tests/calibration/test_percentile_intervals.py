@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from norms.cohort.weights import weighted_percentiles
 from norms.statistics.quantiles import quantiles_with_intervals
+from norms.statistics.weighted_quantiles import weighted_percentiles
 from norms.vocabulary import BAND_PERCENTS
 
 pytestmark = pytest.mark.slow

@@ -118,6 +118,7 @@ def test_the_same_store_gives_the_same_hash_twice_and_keeps_it(store):
         "partition",
         "centiles",
         "sufficiency",
+        "weighting",
     }
 
 

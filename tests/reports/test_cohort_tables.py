@@ -1,5 +1,4 @@
 from norms.cohort.adopt import Adoption, ErrorRates, FeatureCheck
-from norms.cohort.attrition import AttritionStep
 from norms.cohort.compare import EditionComparison
 from norms.cohort.compare_cells import CellComparison, Move
 from norms.cohort.plan import Plan, Recruiting, Width
@@ -8,12 +7,10 @@ from norms.cohort.sufficiency import Sufficiency
 from reports.cohort_tables import (
     adoption_sentences,
     adoption_table,
-    attrition_table,
     comparison_table,
     peers_sentences,
     peers_table,
     plan_table,
-    sufficiency_table,
     widths_table,
 )
 
@@ -30,24 +27,6 @@ GRADE = Sufficiency(
     more_to_show=0,
     more_to_establish=48,
 )
-
-
-def test_a_grade_says_what_is_missing():
-    assert sufficiency_table([GRADE])[1] == [
-        "driver, handicap over 0, to 5",
-        "12",
-        "1,040",
-        "provisional",
-        "–",
-        "48",
-    ]
-
-
-def test_attrition_is_told_rule_by_rule():
-    step = AttritionStep(
-        rule="another club", swings=1200, golfers=3, swings_left=80, golfers_left=9
-    )
-    assert attrition_table([step])[1] == ["another club", "3", "1,200", "9", "80"]
 
 
 def test_a_plan_names_no_golfer_in_its_rows():

@@ -46,7 +46,7 @@ def test_one_lab_needs_no_row_of_totals():
 def test_every_cell_of_an_edition_has_a_row(edition):
     rows = edition_table(edition)
     assert len(rows) == 1 + len(edition.cells)
-    assert ["driver, handicap over 0, to 5", "41", "246", "percentiles 10 to 90"] in rows
+    assert ["driver, handicap over 0, to 5", "41", "246", "–", "percentiles 10 to 90"] in rows
     assert rows[1][-1] == "withheld: 12 golfers where 20 are needed."
 
 

@@ -8,6 +8,7 @@ from norms.cohort.annex_contents import (
     partition_answers,
     screening_counts,
     sufficiencies,
+    weightings,
     whole_curve_bands,
     withheld_findings,
 )
@@ -38,7 +39,7 @@ def test_swings_read_in_another_order_give_the_same_hash(small_academy):
     assert again.content_hash == small_academy.edition.content_hash
 
 
-@pytest.mark.parametrize("kind", ["whole_curve", "screening", "partition", "centiles"])
+@pytest.mark.parametrize("kind", ["whole_curve", "screening", "partition", "centiles", "weighting"])
 def test_a_changed_annex_breaks_the_hash(small_academy, kind):
     edition = small_academy.edition
     place = next(i for i, annex in enumerate(edition.annexes) if annex.kind == kind)
@@ -123,6 +124,16 @@ def test_every_cell_is_graded(small_academy):
     assert [one.cohort_key for one in graded] == [
         cell.cohort.definition.key for cell in small_academy.edition.cells
     ]
+
+
+def test_every_shown_cell_is_weighed_to_the_membership_or_says_why_not(small_academy):
+    edition = small_academy.edition
+    found, reasons = weightings(edition), withheld_findings(edition, "weighting")
+    assert found.keys() | reasons.keys() == {
+        cell.cohort.definition.key for cell in edition.cells if cell.bands is not None
+    }
+    assert found["driver/all"].design_effect == 1.0  # every member is in it
+    assert "does not hold 5 golfers of each of two" in reasons["driver/none"]
 
 
 def test_an_excluded_golfer_is_in_no_finding(small_academy, out_of_norms):
