@@ -11,8 +11,6 @@ from reports.quantities import number
 NAMES = {
     "icc within session": "Interval of the ICC, same day",
     "icc between sessions": "Interval of the ICC, other day",
-    "icc one-way F, equal": "Interval of the ICC by the F distribution, as many swings each",
-    "icc one-way F, unequal": "The same, unequal numbers of swings",
     "sem within session": "Interval of the SEM, same day",
     "sem between sessions": "Interval of the SEM, other day",
     "lab shift": "Interval of a lab’s shift",

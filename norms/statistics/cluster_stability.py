@@ -1,4 +1,4 @@
-"""Whether groups found in data are there: stability, agreement, gap, and a test of no groups.
+"""Whether groups found in data are there: stability, agreement, and a test of no groups.
 
 Letters: n rows, d columns, k groups.
 """
@@ -10,7 +10,6 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from norms.statistics.k_means import k_means
 from norms.statistics.mixtures import (
     FAMILIES,
     ROUGH_TOLERANCE,
@@ -104,82 +103,6 @@ def cluster_jaccard(
         sums += np.where(present, (both / union).max(axis=1), 0.0)
         seen += present
     return sums / np.maximum(seen, 1.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Gap:
-    """Gap statistic for 1 to K groups.
-
-    Attributes
-    ----------
-    log_within, expected, gap, error : ndarray, shape (K,)
-        Log of half the sum of squares within groups, its mean without groups, their difference,
-        and the standard error of the simulation.
-    groups : int
-        Fewest groups whose gap is at least the next one's less its error.
-    """
-
-    log_within: FloatArray
-    expected: FloatArray
-    gap: FloatArray
-    error: FloatArray
-    groups: int
-
-
-def gap_statistic(
-    rows: FloatArray,
-    most: int,
-    rng: np.random.Generator,
-    *,
-    references: int = 100,
-    along: Literal["columns", "principal axes"] = "principal axes",
-    starts: int = 20,
-) -> Gap:
-    """Gap between the spread within k groups and what even rows in a box would show.
-
-    Parameters
-    ----------
-    rows : ndarray, shape (n, d)
-    most : int
-        Largest number of groups.
-    rng : numpy.random.Generator
-    references : int
-    along : {"columns", "principal axes"}
-        Whether the box lies along the columns or along the rows' principal axes.
-    starts : int
-
-    References
-    ----------
-    Tibshirani, Walther and Hastie (2001), J. R. Stat. Soc. B 63:411.
-    """
-    centred = rows - rows.mean(axis=0)
-    axes = np.eye(rows.shape[1])
-    if along == "principal axes":
-        axes = np.linalg.svd(centred, full_matrices=False)[2]
-    turned = centred @ axes.T
-    low, high = turned.min(axis=0), turned.max(axis=0)
-    log_within = _log_within(turned, most, rng, starts)
-    simulated = np.array(
-        [
-            _log_within(rng.uniform(low, high, turned.shape), most, rng, starts)
-            for _ in range(references)
-        ]
-    )
-    gap = simulated.mean(axis=0) - log_within
-    error = simulated.std(axis=0) * np.sqrt(1.0 + 1.0 / references)
-    enough = np.append(gap[:-1] >= gap[1:] - error[1:], True)
-    return Gap(
-        log_within=log_within,
-        expected=simulated.mean(axis=0),
-        gap=gap,
-        error=error,
-        groups=int(np.argmax(enough)) + 1,
-    )
-
-
-def _log_within(rows: FloatArray, most: int, rng: np.random.Generator, starts: int) -> FloatArray:
-    within = [k_means(rows, k, rng, starts=starts)[1] for k in range(1, most + 1)]
-    return np.log(0.5 * np.array(within))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

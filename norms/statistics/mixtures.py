@@ -10,7 +10,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.statistics.k_means import far_seeds
+from norms.statistics.far_seeds import far_seeds
 
 FloatArray = NDArray[np.float64]
 Family = Literal["spherical", "diagonal", "tied", "full"]

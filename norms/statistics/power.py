@@ -30,11 +30,3 @@ def smallest_detectable(
     df = np.asarray(freedom, dtype=np.float64)
     reach = stats.t.ppf(1.0 - level / 2.0, df) + stats.t.ppf(power, df)
     return np.asarray(reach * np.asarray(standard_error, dtype=np.float64), dtype=np.float64)
-
-
-def power_of_t_test(effect: float, standard_error: float, freedom: float, level: float) -> float:
-    """Exact power of a two-sided t test, from the noncentral t distribution."""
-    critical = float(stats.t.ppf(1.0 - level / 2.0, freedom))
-    shift = effect / standard_error
-    above = stats.nct.sf(critical, freedom, shift)
-    return float(above + stats.nct.cdf(-critical, freedom, shift))

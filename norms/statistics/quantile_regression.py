@@ -12,12 +12,6 @@ from scipy.optimize import linprog
 FloatArray = NDArray[np.float64]
 
 
-def check_loss(residuals: ArrayLike, share: float, weights: ArrayLike = 1.0) -> float:
-    """Sum of the check function rho(u) = u (share - 1[u < 0]), weighted."""
-    u = np.asarray(residuals, dtype=np.float64)
-    return float(np.sum(np.asarray(weights) * u * (share - (u < 0))))
-
-
 def fit_quantile(
     design: ArrayLike, response: ArrayLike, share: float, *, weights: ArrayLike | None = None
 ) -> FloatArray:

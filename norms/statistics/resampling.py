@@ -1,4 +1,9 @@
-"""Resampling of golfers, and the bootstrapped factor of a simultaneous prediction band."""
+"""Resampling of golfers, and the bootstrapped factor of a simultaneous prediction band.
+
+Norms take the leave-one-golfer-out band instead (`norms.cohort.simultaneous_bands`), which holds
+newcomers where this one, whose golfers are in their own resamples, falls short. The published
+method stands here for the simulations that show it, and for the benchmark against a plain loop.
+"""
 
 from collections.abc import Iterator
 from typing import Final

@@ -8,12 +8,9 @@ from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
 
-BALL_MASS_KG: Final = 0.04593
-"""Greatest mass of a ball, 1.620 oz (Equipment Rules)."""
-GREATEST_RESTITUTION: Final = 0.83
-"""Coefficient of restitution 0.822 with its tolerance of 0.008 (Equipment Rules)."""
 DOUBTFUL_RATIO: Final = 1.50
-"""Ball over club speed; head-on it takes a head of 209 g and the greatest restitution."""
+"""Ball over club speed; head-on it takes a head of 209 g and the greatest restitution, 0.822 with
+its tolerance of 0.008, of a ball of the greatest mass, 1.620 oz (Equipment Rules)."""
 IMPOSSIBLE_RATIO: Final = 1.55
 """Beyond any legal club; a rounding of both speeds does not reach it."""
 BALL_RANGE_MPS: Final = (5.0, 115.0)
@@ -34,18 +31,6 @@ class SpeedJudgement:
 
     impossible: NDArray[np.bool_]
     doubtful: NDArray[np.bool_]
-
-
-def greatest_ratio(
-    head_mass_kg: float,
-    restitution: float = GREATEST_RESTITUTION,
-    ball_mass_kg: float = BALL_MASS_KG,
-) -> float:
-    """Ball speed over club speed of a head-on impact, from momentum and restitution.
-
-    Loft lowers it, about by its cosine.
-    """
-    return (1.0 + restitution) * head_mass_kg / (head_mass_kg + ball_mass_kg)
 
 
 def judge_speeds(ball_mps: ArrayLike, club_mps: ArrayLike) -> SpeedJudgement:

@@ -95,11 +95,6 @@ def _on_plane(body: Body, radius_cm: FloatArray | float, angle: FloatArray) -> F
     return np.asarray(_hub_cm(body) + sideways - down)
 
 
-def ball_cm(body: Body) -> FloatArray:
-    """Where the club head rests at address, canonical coordinates of a right-hander, cm."""
-    return np.asarray(_on_plane(body, body.reach_cm, np.zeros(1))[0])
-
-
 def club_head_path(swing: SwingParameters, body: Body, times_s: FloatArray) -> FloatArray:
     """Path of the club head for a right-hander, shape (t, 3), cm."""
     angle = club_angle(swing, body, times_s)

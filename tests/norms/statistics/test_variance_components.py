@@ -9,7 +9,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 
-from norms.statistics.reliability import one_way_reliability
 from norms.statistics.variance_components import correlation, fit_nested
 
 REFERENCE = Path(__file__).parents[2] / "reference" / "icc"
@@ -198,16 +197,6 @@ def test_missing_values_of_a_response_are_as_if_never_recorded():
     np.testing.assert_allclose(fit.variances[:, 1], alone.variances[:, 0], rtol=1e-6, atol=1e-9)
     counts = (fit.observations[1], fit.inner_units[1], fit.outer_units[1])
     assert counts == (alone.observations[0], alone.inner_units[0], alone.outer_units[0])
-
-
-def test_correlation_of_one_level_agrees_with_its_f_interval():
-    rows = pd.read_csv(REFERENCE / "retest_balanced.csv")
-    fit = fit_nested(rows.sway_cm, rows.golfer, np.zeros(len(rows)))
-    found = np.ravel(correlation(fit, same_inner=True))
-    # All swings of a golfer in one day: the day is the golfer.
-    exact = one_way_reliability(rows.sway_cm, rows.golfer)
-    assert found[0] == pytest.approx(exact.icc, abs=1e-8)
-    np.testing.assert_allclose(found[1:], [exact.low, exact.high], atol=0.03)
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,7 @@ from norms.synthetic import (
     white_noise,
     with_gap,
 )
-from norms.synthetic.club import ball_cm, club_angle, club_head_path, hands_angle
+from norms.synthetic.club import club_angle, club_head_path, hands_angle
 from norms.synthetic.steps import Step, rate_of_steps, sum_of_steps
 
 SWING = SwingParameters(hands_lead_s=0.012)
@@ -181,8 +181,8 @@ def test_the_club_leaves_at_start_reverses_at_top_and_meets_the_ball_at_impact(s
     fine = np.linspace(-0.02, 0.02, 4001)
     top = events["top"] + fine
     assert top[club_angle(swing, BODY, top).argmin()] == pytest.approx(events["top"], abs=2e-5)
-    at_impact = club_head_path(swing, BODY, np.array([events["impact"]]))[0]
-    np.testing.assert_allclose(at_impact, ball_cm(BODY), atol=1e-9)
+    rest, at_impact = club_head_path(swing, BODY, np.array([0.0, events["impact"]]))
+    np.testing.assert_allclose(at_impact, rest, atol=1e-9)
     around = events["impact"] + fine
     heights = club_head_path(swing, BODY, around)[:, 2]
     assert around[heights.argmin()] == pytest.approx(events["impact"], abs=2e-5)
