@@ -138,6 +138,12 @@ def faults_caught(
     return [(fault.kind, fault.file, by_file.get(Path(fault.file).name)) for fault in truth.faults]
 
 
+def _left_out_words(edition: Edition) -> str:
+    """Why an edition holds fewer swings than were collected."""
+    rules = [f"{count:,} ({rule})" for rule, count in edition.attrition.items() if count]
+    return f"Of the swings collected these are left out: {', '.join(rules)}." if rules else ""
+
+
 def _index(
     truth: AcademyTruth,
     outcomes: list[FileOutcome],
@@ -172,7 +178,7 @@ def _index(
             Step(
                 title=f"Norms, edition {edition.name}",
                 text=f"{shown[True]} groups of club and level with bands, {shown[False]} with "
-                "too few golfers to show any.",
+                f"too few golfers to show any. {_left_out_words(edition)}",
                 command=f"norms build --store academy.duckdb --edition {EDITION}",
                 links=(
                     Link(href="edition.html", words="The norms"),

@@ -8,7 +8,9 @@ from norms.cohort.speed_peers import PeerGroup, PeerPlace, TwoWayPeers
 from norms.swing.catalogue import BY_NAME
 from norms.units import mps_to
 from norms.vocabulary import PHASE_NAMES
+from reports.phrases import phrase
 from reports.quantities import DASH, handicap_words, number, plural, quantity
+from reports.sentences import value_words
 
 Rows = list[list[str]]
 
@@ -106,12 +108,20 @@ def adoption_sentences(adoption: Adoption) -> tuple[str, ...]:
 
 def peers_table(peers: TwoWayPeers, *, unit: str = "in") -> Rows:
     """A golfer's features among both groups of peers, side by side."""
-    rows: Rows = [["feature", "value", "at like handicap", "at like ball speed", "finding"]]
+    rows: Rows = [
+        [
+            "feature",
+            "value",
+            "percentile (90 %) at like handicap",
+            "percentile (90 %) at like ball speed",
+            "finding",
+        ]
+    ]
     for place in peers.places:
         rows.append(
             [
-                BY_NAME[place.feature].label if place.feature in BY_NAME else place.feature,
-                _value(place.feature, place.value, unit),
+                phrase(place.feature).subject,
+                DASH if place.value is None else value_words(place.feature, place.value, unit),
                 _place_words(place.at_like_handicap),
                 _place_words(place.at_like_speed),
                 place.finding,

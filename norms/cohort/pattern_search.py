@@ -96,7 +96,10 @@ def search_patterns(
     assert one is not None, "one part always fits where there are more golfers than components"
     cloud = partial(_one_cloud, one, rows)
     several = _several(rows, one.bic, choices, rng)
-    counts = tuple(count for count, _, _ in several)
+    cloud_count = PatternCount(
+        patterns=1, bic=one.bic, least_stability=float("nan"), least_sure=1.0, smallest=len(rows)
+    )
+    counts = (cloud_count, *(count for count, _, _ in several))
     better = [fit for count, fit, _ in several if count.bic < one.bic]
     if not better:
         reason = "One cloud, no types: no number of patterns describes the golfers better."

@@ -113,6 +113,7 @@ class Patterns:
     found : tuple of Pattern
         Empty where golfers form one cloud.
     counts : tuple of PatternCount
+        One cloud first, that the others can be held against it.
     cloud_p : float
         Of the test that one Gaussian cloud improves as much; 1 where nothing improved.
     simulations : int

@@ -32,6 +32,13 @@ def test_one_cloud_is_an_answer(one_cloud, quick_choices):
     np.testing.assert_allclose(patterns.memberships, 1.0)
 
 
+def test_one_cloud_stands_first_among_the_numbers_tried(found):
+    first, *others = found.counts
+    assert (first.patterns, first.smallest) == (1, found.golfers)
+    assert [count.patterns for count in others] == list(range(2, 2 + len(others)))
+    assert first.bic > min(count.bic for count in others)
+
+
 def test_a_pattern_knows_its_middle_golfer_and_features(found, four_patterns):
     labels = found.memberships.argmax(axis=1)
     for place, pattern in enumerate(found.found):
