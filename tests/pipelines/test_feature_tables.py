@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import demo_data
 from norms.errors import StoreRefused, StudyRefused, TableRefused
 from norms.study.feature_cohort import feature_bands, feature_partition
 from pipelines.feature_mapping import read_mapping
@@ -194,3 +195,18 @@ def test_a_mapping_at_fault_is_refused(tmp_path, old, new, words):
     with pytest.raises(StudyRefused) as refused:
         frame_of_table(table, read_mapping(mapping))
     assert words in refused.value.message
+
+
+def test_the_example_mapping_of_the_manual_can_be_read_and_used(tmp_path):
+    example = Path(demo_data.__file__).with_name("open_features.toml")
+    mapping = read_mapping(example)
+    assert [feature.column for feature in mapping.features] == ["fwd", "x_ratio"]
+    table = tmp_path / "table.csv"
+    table.write_text(
+        "subject,trial,site,gender,age,height,weight,hcp,bs,fwd,x_ratio\n"
+        "a,a1,here,F,30,1.70,140,12,120,-4,0.5\n"
+        "a,a2,here,F,30,1.70,140,12,122,-5,inf\n"
+    )
+    with open_store(tmp_path / "s.duckdb", create=True) as store:
+        imported = import_features(store, table, example)
+    assert imported.name == "open-2026"
