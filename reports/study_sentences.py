@@ -22,6 +22,7 @@ from reports.study_words import (
 )
 
 MOST_SENTENCES: Final = 6
+KIND_WORDS: Final = {"curves": "Curves", "rates": "Rates"}
 _PHASES: Final = (("start", "top", "backswing"), ("top", "impact", "downswing"),
                   ("impact", "finish", "follow-through"))  # fmt: skip
 
@@ -124,12 +125,31 @@ def look_sentences(study: Study) -> list[str]:
 
 
 def along_sentences(study: Study) -> list[str]:
-    """Where along the swing something was found, or that nothing was."""
-    return [_along_sentence(one, study) for one in study.along]
+    """Where along the swing something was found, or that nothing was; and fits that failed."""
+    kinds = {one.kind: one for one in study.along}
+    fits = [sentence for one in kinds.values() for sentence in _fit_sentences(one)]
+    return [*(_along_sentence(one, study) for one in study.along), *fits]
+
+
+def _fit_sentences(one: AlongSwing) -> list[str]:
+    """Points whose model did not converge, or has no variance between golfers."""
+    subject, points = KIND_WORDS[one.kind], one.value.size
+    said = []
+    if one.unsettled:
+        said.append(
+            f"{subject}: at {one.unsettled} of {points} points the model did not converge; what "
+            "is drawn there leans on the points beside them."
+        )
+    if one.singular:
+        said.append(
+            f"{subject}: at {one.singular} of {points} points golfers do not differ beyond their "
+            "swings, and the model is a plain regression."
+        )
+    return said
 
 
 def _along_sentence(one: AlongSwing, study: Study) -> str:
-    subject = "Curves" if one.kind == "curves" else "Rates"
+    subject = KIND_WORDS[one.kind]
     outcome = study.plan.outcome.replace("_", " ")
     found = [
         f"{axis}, {_stretch_words(first, last)}"

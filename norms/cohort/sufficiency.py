@@ -11,7 +11,6 @@ from norms.records import CohortNorms, Edition
 from norms.vocabulary import BAND_PERCENTS
 
 Grade = Literal["withheld", "provisional", "established"]
-GRADES: Final[tuple[Grade, ...]] = ("withheld", "provisional", "established")
 
 RULE: Final = (
     "Withheld: fewer golfers than the smallest cell, or no percentile has an interval, or a "

@@ -8,7 +8,6 @@ from norms.records._arrays import FloatArray, freeze_fields, frozen_array, set_f
 from norms.vocabulary import AXES, NODES
 
 Outcome = Literal["ball_speed", "club_speed"]
-OUTCOMES: Final[tuple[Outcome, ...]] = ("ball_speed", "club_speed")
 Covariate = Literal["sex", "age", "height", "mass", "handicap", "club_speed"]
 COVARIATES: Final[tuple[Covariate, ...]] = (
     "sex",

@@ -168,6 +168,9 @@ class AlongSwing:
     axis : str
         Where the largest t is.
     node : int
+    unsettled, singular : int
+        Points, of all three axes, whose model did not converge, and whose golfers did not differ
+        beyond their swings, where the model is a plain regression.
     """
 
     kind: Along
@@ -183,6 +186,8 @@ class AlongSwing:
     relabellings: int
     axis: str
     node: int
+    unsettled: int
+    singular: int
 
     def __post_init__(self) -> None:
         names = ("value", "low", "high", "spread", "t", "node_p")

@@ -22,17 +22,14 @@ class Displacement:
     rate_hz : float
     shot_axes : ndarray, shape (3, 3)
         Rows are unit vectors in laboratory coordinates: toward the target, toward the ball, up.
-    origin_cm : ndarray, shape (3,)
-        The zero, in laboratory coordinates.
     """
 
     values_cm: FloatArray
     rate_hz: float
     shot_axes: FloatArray
-    origin_cm: FloatArray
 
     def __post_init__(self) -> None:
-        freeze_fields(self, {"values_cm": (None, 3), "shot_axes": (3, 3), "origin_cm": (3,)})
+        freeze_fields(self, {"values_cm": (None, 3), "shot_axes": (3, 3)})
 
 
 Confidence = Literal["high", "medium", "low"]

@@ -42,9 +42,9 @@ class CoefficientCurves:
         confidence.
     confidence : float
     unsettled : int
-        Nodes whose fit did not converge.
+        Nodes with a coefficient whose fit did not converge.
     singular : int
-        Nodes whose group variance is zero.
+        Nodes with a coefficient whose group variance is zero.
     """
 
     pointwise: FloatArray
@@ -147,6 +147,7 @@ def _banded(
     spread = np.concatenate(
         [np.sqrt(np.einsum("cii->ci", fit.covariance)[:, q:].T) for fit in fits], axis=1
     )
+    asked = np.isfinite(raw).any(axis=0)
     groups = contributions[0].shape[1]
     value, error = np.full(raw.shape, np.nan), np.full(raw.shape, np.nan)
     factors = np.full(2, np.nan)
@@ -173,8 +174,8 @@ def _banded(
         error=error,
         factors=factors,
         confidence=confidence,
-        unsettled=int(sum((~fit.converged).sum() for fit in fits)),
-        singular=int(sum(fit.singular.sum() for fit in fits)),
+        unsettled=int((asked & ~np.concatenate([fit.converged for fit in fits])).sum()),
+        singular=int((asked & np.concatenate([fit.singular for fit in fits])).sum()),
     )
 
 

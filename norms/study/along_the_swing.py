@@ -130,4 +130,6 @@ def _answer(
         relabellings=test.relabellings,
         axis=AXES[largest // NODES],
         node=largest % NODES,
+        unsettled=curves.unsettled,
+        singular=curves.singular,
     )

@@ -137,7 +137,6 @@ def measure_capture(capture: Capture, corrections: Sequence[EventCorrection] = (
             values_cm=smooth - origin,
             rate_hz=capture.rate_hz,
             shot_axes=axes,
-            origin_cm=origin @ axes,
         ),
         first=first,
         filtering=filter_facts(

@@ -1,6 +1,6 @@
 """What an invented swing is made of: times, amounts of each move, and the body that moves."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +123,6 @@ AMOUNTS = (
     "hands_lead_s",
     "club_speed_mps",
 )
-PARAMETER_NAMES = tuple(field.name for field in fields(SwingParameters))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

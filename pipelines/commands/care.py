@@ -158,7 +158,7 @@ def backup(
     report = backup_store(store, target)
     rows = sum(report.rows.values())
     print(f"{target}: {counted(rows, 'row')}, {counted(report.editions, 'edition')}, verified")
-    print(f"newest hash of the log: {report.newest_hash}")
+    print(f"log: {report.log_entries:,} entries, newest hash {report.newest_hash}")
 
 
 def restore(
@@ -175,5 +175,11 @@ def restore(
     report = restore_store(backup, store, who=who, replace=replace)
     print(
         f"{store}: {counted(report.golfers, 'golfer')}, {counted(report.swings, 'swing')}, "
-        f"{counted(report.editions, 'edition')}; {report.erased_again} erased again"
+        f"{counted(report.editions, 'edition')}; {report.erased_again} erased again, "
+        f"{counted(report.consents_kept, 'newer consent')} kept"
     )
+    if report.acts_lost:
+        acts = counted(report.acts_lost, "act")
+        print(
+            f"{acts} in the log of the store that was replaced are not in the backup: do them again"
+        )

@@ -14,6 +14,7 @@ from norms.swing.catalogue import FEATURE_NAMES
 from reports.study_page import study_page
 from reports.study_rows import study_table
 from reports.study_sentences import (
+    along_sentences,
     effect_sentences,
     look_sentences,
     multiplicity_sentence,
@@ -207,6 +208,14 @@ def test_the_smallest_effect_is_that_of_the_declared_feature(study):
     assert f"had it gone with {travel:.1f} mph within a golfer" in power_sentence(
         study, "in", "mph"
     )
+
+
+def test_fits_that_failed_along_the_swing_are_said(study):
+    assert not any("points" in said for said in along_sentences(study))
+    along = tuple(replace(one, unsettled=3, singular=12) for one in study.along)
+    told = along_sentences(replace(study, along=along))[-2:]
+    assert told[0].startswith("Curves: at 3 of 903 points the model did not converge")
+    assert told[1].startswith("Curves: at 12 of 903 points golfers do not differ beyond")
 
 
 def test_the_page_holds_together_and_hides_codes_and_labs(study):

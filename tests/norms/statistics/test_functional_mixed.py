@@ -86,3 +86,11 @@ def test_the_smoother_keeps_straight_lines_and_calms_noise():
     assert (operator @ noise)[live].std() < 0.6 * noise.std()
     assert (operator[~live] == 0).all()
     assert (operator[:, ~live] == 0).all()
+
+
+def test_nodes_without_spread_between_groups_are_counted_and_flat_ones_are_not():
+    y, shared, parts, code = curves(6)
+    assert (fitted((y, shared, parts, code)).singular, fitted(curves(7)).unsettled) == (0, 0)
+    alike = y - np.bincount(code, y)[code] / np.bincount(code)[code]
+    found = fitted((alike, shared, parts, code))
+    assert found.singular == 80  # of 81, of which one is flat
