@@ -100,7 +100,6 @@ def weigh_cell(
     return Weighting(
         cohort_key=cell.cohort.definition.key,
         golfers=len(cell.cohort.golfers),
-        compared_on=day,
         margins=tuple(_shares(membership)),
         not_weighed=membership.not_weighed,
         absent=membership.absent,

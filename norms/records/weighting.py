@@ -1,7 +1,6 @@
 """A cohort weighed to the membership: what the weights cost and what they move."""
 
 from dataclasses import dataclass
-from datetime import date
 
 from norms.records._arrays import FloatArray, freeze_fields
 
@@ -41,8 +40,6 @@ class Weighting:
     ----------
     cohort_key : str
     golfers : int
-    compared_on : datetime.date
-        Day on which levels and ages are compared.
     margins : tuple of MarginShare
         What the weights bring to agree, margin by margin.
     not_weighed : tuple of str
@@ -66,7 +63,6 @@ class Weighting:
 
     cohort_key: str
     golfers: int
-    compared_on: date
     margins: tuple[MarginShare, ...]
     not_weighed: tuple[str, ...]
     absent: tuple[AbsentKind, ...]

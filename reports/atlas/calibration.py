@@ -14,6 +14,11 @@ TITLES: Final[dict[str, tuple[str, str]]] = {
         "Share of 90 % intervals that hold the true percentile; the lowest over the percentiles "
         "that are shown. Wanted: at least 88 %.",
     ),
+    "weighted_interval": (
+        "Intervals of percentiles under weights",
+        "The same where a tenth of the golfers weigh 3 or 8 times as much and differ from the "
+        "others. Wanted: at least 88 %.",
+    ),
     "whole_curve": (
         "Whole-curve bands",
         "Share of new golfers whose three whole curves the joint 90 % band holds. "

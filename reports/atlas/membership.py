@@ -89,7 +89,8 @@ def _group(
     moves: tuple[WeightedMove, ...] = ()
     if weighting is not None and cell.bands is not None:
         moves = weighted_moves(weighting, cell.bands)
-        sentences += _weighting_sentences(weighting, moves, labels)
+        shown = int((cell.bands.feature == cell.bands.feature).sum())
+        sentences += _weighting_sentences(weighting, moves, shown, labels)
     elif key in reasons:
         sentences.append(f"{sentence_case(reasons[key])}.")
     return {
@@ -124,7 +125,7 @@ def missing_kinds(rows: Sequence[Row], labels: Labels) -> list[str]:
 
 
 def _weighting_sentences(
-    weighting: Weighting, moves: Sequence[WeightedMove], labels: Labels
+    weighting: Weighting, moves: Sequence[WeightedMove], shown: int, labels: Labels
 ) -> list[str]:
     said = [_cost_sentence(weighting, labels)]
     if weighting.absent:
@@ -136,8 +137,7 @@ def _weighting_sentences(
     if weighting.not_weighed:
         named = " or ".join(weighting.not_weighed)
         said.append(f"It holds too few golfers of a second kind to be weighed by {named}.")
-    said.append(_moves_sentence(moves))
-    return said
+    return [*said, _moves_sentence(moves, shown)]
 
 
 def _cost_sentence(weighting: Weighting, labels: Labels) -> str:
@@ -157,19 +157,22 @@ def _cost_sentence(weighting: Weighting, labels: Labels) -> str:
     )
 
 
-def _moves_sentence(moves: Sequence[WeightedMove]) -> str:
-    beyond = sum(move.beyond_interval for move in moves)
-    counted = f"Of {plural(len(moves), 'percentile')} of features that the weights leave golfers "
+def _moves_sentence(moves: Sequence[WeightedMove], shown: int) -> str:
+    """What the weights move, of the percentiles of features that are shown without them."""
+    beyond, lost = sum(move.beyond_interval for move in moves), shown - len(moves)
+    of_all = f"of the {plural(len(moves), 'percentile')} of features"
     if not beyond:
-        return (
-            f"{counted}enough for, none moves out of its interval: that the group is not quite the "
-            "membership in these respects changes no reading."
+        said = (
+            f"Weighed so, none {of_all} moves out of its interval: as far as level, sex and age "
+            "go, they read as the membership’s would."
         )
-    verb = "moves out of its interval" if beyond == 1 else "move out of their intervals"
-    return (
-        f"{counted}enough for, {beyond} {verb}: read those as of the golfers recorded, not of the "
-        "membership."
-    )
+    else:
+        verb = "moves out of its interval" if beyond == 1 else "move out of their intervals"
+        said = (
+            f"Weighed so, {beyond} {of_all} {verb}: read those as of the golfers recorded, not of "
+            "the membership."
+        )
+    return said + (f" For {lost} more the weights leave too few golfers." if lost else "")
 
 
 def _kind(share: MarginShare, labels: Labels) -> str:

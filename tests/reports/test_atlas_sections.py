@@ -266,6 +266,11 @@ def test_shipped_percentile_and_centile_figures_are_the_worst_of_the_simulations
             case = (one["distribution"], one["golfers"])
             lowest[case] = min(lowest[case], 100.0 * float(one["coverage"]))
     assert rows["percentile_interval"] == pytest.approx(dict(lowest), abs=0.051)
+    lowest.clear()
+    for one in results("weighted_percentile_intervals.csv"):
+        case = (f"{one['distribution']}, design effect {one['design_effect']}", one["golfers"])
+        lowest[case] = min(lowest[case], 100.0 * float(one["coverage"]))
+    assert rows["weighted_interval"] == pytest.approx(dict(lowest), abs=0.051)
     worst = defaultdict(float)
     for one in results("curve_centiles.csv"):
         case = (f"curves, {'overall' if one['part'] == 'all' else 'worst third'}", one["golfers"])
@@ -283,5 +288,5 @@ def test_shipped_percentile_and_centile_figures_are_the_worst_of_the_simulations
 
 def test_every_calibrated_promise_has_a_table_with_rows():
     tables = calibration_tables()
-    assert len(tables) == 5
+    assert len(tables) == 6
     assert all(table["rows"] and table["golfers"] for table in tables)
