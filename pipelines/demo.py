@@ -17,6 +17,7 @@ from pipelines.check_labs import check_labs
 from pipelines.collect.profile import load_profile
 from pipelines.collect_captures import collect_captures
 from pipelines.consents import import_consents
+from pipelines.demo_coaching import progress_step, standard_step
 from pipelines.files import write_whole
 from pipelines.import_tables import import_ball_speeds, import_roster
 from pipelines.lab_profiles import keep_profile
@@ -44,7 +45,7 @@ STUDY: Final = Path(academy_module.__file__).with_name("forward_travel_study.tom
 
 
 def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Path:
-    """Invent an academy, collect it, build its norms, place its student, and write the pages.
+    """Invent an academy, collect it, build norms, place its student, set a standard, write pages.
 
     Parameters
     ----------
@@ -83,6 +84,11 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
         progress.step("checking the labs")
         check = check_labs(store)
         unit = shown_unit(store)
+        progress.step("setting a standard")
+        coaching = (
+            standard_step(store, folder, unit),
+            progress_step(store, folder, EDITION, unit),
+        )
     progress.step("writing pages")
     write_whole(folder / "collect.html", collect_page(outcomes))
     write_whole(
@@ -96,7 +102,7 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
     write_whole(folder / "student_details.html", placement_page(place.placement, unit=unit))
     write_whole(folder / "student.json", json.dumps(document, indent=1) + "\n")
     index = folder / "index.html"
-    write_whole(index, _index(truth, outcomes, edition, place, unit))
+    write_whole(index, _index(truth, outcomes, edition, place, coaching, unit))
     return index
 
 
@@ -149,6 +155,7 @@ def _index(
     outcomes: list[FileOutcome],
     edition: Edition,
     place: GolferPlace,
+    coaching: tuple[Step, ...],
     unit: str,
 ) -> str:
     caught = sum(
@@ -186,6 +193,7 @@ def _index(
                     Link(href="methods.html", words="How every number is made, and its error"),
                 ),
             ),
+            *coaching,
             Step(
                 title="What goes with ball speed",
                 text="Within a golfer and between golfers, kept apart. An association is not a "

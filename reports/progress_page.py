@@ -50,7 +50,7 @@ def progress_page(progress: Progress, *, unit: str = "in") -> str:
             f"{plural(progress.peers, 'golfer')}, edition “{progress.edition}”."
         ),
         real=[_real(change, unit) for change in progress.changes if change.verdict == "real"],
-        counts=_counts(progress),
+        counts=counts_sentence(progress),
         figure=picture(_figure(progress, unit)),
         first_words=day_words(first.day),
         last_words=day_words(last.day),
@@ -88,7 +88,8 @@ def _real(change: FeatureChange, unit: str) -> str:
     )
 
 
-def _counts(progress: Progress) -> str:
+def counts_sentence(progress: Progress) -> str:
+    """How many features changed for certain, in one sentence."""
     verdicts = [change.verdict for change in progress.changes]
     told = [
         f"{verdicts.count(verdict)} {verdict}"

@@ -90,11 +90,17 @@ def lead_sentence(review: StandardReview) -> str:
     counts, golfers = review.counts, len(review.verdicts)
     if not golfers:
         return "No golfer has a swing that counts."
+    met, missed, close = counts["met"], counts["not yet"], len(review.close)
     return (
-        f"Of {plural(golfers, 'golfer')}, {counts['met']} meet it and {counts['not yet']} do not "
-        f"yet; of {counts['cannot tell']} it cannot be told. "
-        f"{plural(len(review.close), 'golfer')} {'is' if len(review.close) == 1 else 'are'} close."
+        f"Of {plural(golfers, 'golfer')}, {met} {_verb(met, 'meet')} it and {missed} "
+        f"{_verb(missed, 'do')} not yet; for {counts['cannot tell']} the swings so far cannot "
+        f"tell. {plural(close, 'golfer')} {_verb(close, 'are')} close."
     )
+
+
+def _verb(count: int, word: str) -> str:
+    """In the number of the count: "1 meets", "1 does"."""
+    return word if count != 1 else {"do": "does", "are": "is"}.get(word, f"{word}s")
 
 
 def trend_sentence(trend: LevelTrend) -> str:

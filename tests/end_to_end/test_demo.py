@@ -37,7 +37,13 @@ def test_the_index_links_only_to_pages_that_exist(folder: Path) -> None:
     assert "14 of 14" in (folder / "index.html").read_text()
 
 
-@pytest.mark.parametrize("page", ["index", "student", "edition", "collect", "methods"])
+def test_the_director_sees_a_standard_in_use_or_why_there_is_none(folder: Path) -> None:
+    index = (folder / "index.html").read_text()
+    assert "A coaching standard, and who meets it" in index
+    assert (folder / "standard.html").is_file() != ("Not shown: " in index)
+
+
+@pytest.mark.parametrize("page", ["index", "student", "edition", "collect", "methods", "progress"])
 def test_pages_need_no_network_and_no_script(folder: Path, page: str) -> None:
     text = (folder / f"{page}.html").read_text()
     outside = {u for u in re.findall(r"https?://[^\"'\s<)]+", text) if "www.w3.org" not in u}

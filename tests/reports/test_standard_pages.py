@@ -367,7 +367,9 @@ def test_no_signal_colours(page, sheet):
 
 def test_the_page_says_who_is_close_what_is_missed_and_whether_level_matters(page):
     text = outline(page).text.replace("\u00a0", " ")
-    assert "Of 3 golfers, 1 meet it and 1 do not yet; of 1 it cannot be told." in text
+    assert (
+        "Of 3 golfers, 1 meets it and 1 does not yet; for 1 the swings so far cannot tell." in text
+    )
     assert "1 golfer is close" in text
     assert "Most often missed: forward travel, not yet met by 1 of 3 golfers." in text
     assert "in 70 % of pairs the golfer inside plays at the better level" in text
