@@ -91,10 +91,11 @@ def multiplicity_sentence(study: Study) -> str:
     asked = [effect for effect in effects if effect.p_value is not None]
     holds = [e for e in asked if e.adjusted_p is not None and e.adjusted_p <= study.plan.level]
     share = number(100 * study.plan.level, 0)
+    hold = "holds" if len(holds) == 1 else "hold"
     return (
         f"{plural(len(asked), 'question')} were asked together, every feature within and between "
-        f"golfers; {len(holds)} hold after adjustment by Benjamini and Hochberg, under which about "
-        f"{share} % of those that hold are expected to be false. Intervals are not adjusted."
+        f"golfers; {len(holds)} {hold} after adjustment by Benjamini and Hochberg, under which "
+        f"about {share} % of those that hold are expected to be false. Intervals are not adjusted."
     )
 
 
@@ -111,7 +112,8 @@ def look_sentences(study: Study) -> list[str]:
     named = [model.label for model in study.models if model.declared]
     others = len(study.models) - len(named)
     if named:
-        rest = f"; {plural(others, 'other feature')} were looked at beside" if others else ""
+        were = "was" if others == 1 else "were"
+        rest = f"; {plural(others, 'other feature')} {were} looked at beside" if others else ""
         said.append(f"Named in the plan as the question: {', '.join(named)}{rest}.")
     else:
         said.append("The plan names no feature as its question: all are looked at alike.")

@@ -181,6 +181,13 @@ def test_multiplicity_is_counted_and_said(study):
     assert "3 hold after adjustment by Benjamini and Hochberg" in words
 
 
+def test_one_is_told_in_the_singular(study):
+    two = replace(study, models=study.models[:2])
+    named, other = two.models
+    two = replace(two, models=(replace(named, declared=True), replace(other, declared=False)))
+    assert "1 other feature was looked at beside" in " ".join(look_sentences(two))
+
+
 def test_the_look_is_numbered_and_what_was_declared_is_said(study):
     said = " ".join(look_sentences(study))
     assert "This is look 7 of 12 at this cohort." in said
