@@ -44,7 +44,8 @@ CAPTURE: Final[Entries] = (
         "Events. Start and finish from straight lines through the beginning and the end of the "
         "movement, the top where the club, or the hands, turn round, impact from the file, from "
         "the club’s return to the ball, or from the hands. Each has a method and a half-width in "
-        "seconds. A person’s correction goes first and is kept with who and why.",
+        "seconds, wider where the capture is noisy. A person’s correction goes first and is kept "
+        "with who and why.",
         "",
     ),
     (
@@ -62,8 +63,9 @@ CAPTURE: Final[Entries] = (
     ),
     (
         "Uncertainty of a feature. Every event is moved within its half-width, the cutoff over a "
-        "range, and noise as large as the capture’s own is added; each time the feature is read "
-        "again. The spread of the readings is its standard uncertainty.",
+        "range, what the filter took off the motion is put back, and noise as large as the "
+        "capture’s own is added; each time the feature is read again. The spread of the readings "
+        "is its standard uncertainty.",
         "JCGM 101 (2008), propagation of distributions by a Monte Carlo method.",
     ),
 )

@@ -13,8 +13,8 @@ import numpy as np
 from norms.errors import Notice, SwingRefused
 from norms.records import EventMark, FloatArray, SwingEvents
 from norms.swing.movers import Mover, Source, mover_of
-from norms.swing.one_swing import OneSwing, stated, swing_around
-from norms.swing.speed_profile import rest_after
+from norms.swing.one_swing import OneSwing, half_width, stated, swing_around
+from norms.swing.speed_profile import rest_after, rest_spread
 
 SLOWEST_CM_S: Final = 100.0
 """A downswing's fastest speed is above this."""
@@ -208,15 +208,18 @@ def _finish(body: Mover, impact_s: float) -> EventMark:
             "follow-through to measure",
             code="ends_at_impact",
         )
-    rest = rest_after(body.speed, int(np.ceil(impact_s * body.rate_hz)))
+    impact = int(np.ceil(impact_s * body.rate_hz))
+    rest = rest_after(body.speed, impact)
     if rest is None:
         return _end_of_capture(body.last_s)
+    fastest = impact + int(np.argmax(body.speed[impact : int(rest) + 1]))
+    spread = rest_spread(body.speed, rest, fastest, body.noise_cm_s)
     stand_in = body.source == "club"
     return EventMark(
         time_s=body.second(rest),
         method=f"{body.source} at rest",
         stand_in=stand_in,
-        uncertainty_s=0.03,
+        uncertainty_s=half_width(0.03, body.second(spread)),
         confidence="medium" if stand_in else "high",
     )
 

@@ -52,6 +52,19 @@ def noise_gains(cutoff_hz: float, rate_hz: float) -> tuple[float, float, float]:
     return position, rate, removed
 
 
+def noise_before(left_out_cm: FloatArray, rate_hz: float, cutoff_hz: float) -> FloatArray:
+    """Sd of the noise in the samples, shape (3,), from what the filter took off them, (t, 3)."""
+    removed = noise_gains(usable_cutoff(cutoff_hz, rate_hz), rate_hz)[2]
+    return np.asarray(MAD_TO_SD * np.median(np.abs(left_out_cm), axis=0) / removed)
+
+
+def rate_noise(left_out_cm: FloatArray, rate_hz: float, cutoff_hz: float) -> float:
+    """Sd of the noise left in one coordinate of the velocity, cm/s; root mean square of three."""
+    noise = noise_before(left_out_cm, rate_hz, cutoff_hz)
+    rate = noise_gains(usable_cutoff(cutoff_hz, rate_hz), rate_hz)[1]
+    return float(rate * np.sqrt(np.mean(noise**2)))
+
+
 def filter_facts(
     raw_cm: FloatArray,
     smooth_cm: FloatArray,
@@ -83,8 +96,8 @@ def filter_facts(
     removes; motion that the filter takes off counts as noise, so that it errs on the large side.
     """
     cutoff = usable_cutoff(cutoff_hz, rate_hz)
-    position, rate, removed = noise_gains(cutoff, rate_hz)
-    noise = MAD_TO_SD * np.median(np.abs(raw_cm - smooth_cm), axis=0) / removed
+    position, rate, _ = noise_gains(cutoff, rate_hz)
+    noise = noise_before(raw_cm - smooth_cm, rate_hz, cutoff_hz)
     taken_off = smooth_cm - low_pass(smooth_cm, rate_hz, cutoff_hz)
     bias = np.abs(np.gradient(taken_off, 1.0 / rate_hz, axis=0))[within].max(axis=0)
     return FilterFacts(

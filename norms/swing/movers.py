@@ -8,6 +8,7 @@ import numpy as np
 from norms.errors import SwingRefused
 from norms.records import FloatArray
 from norms.swing.condition import low_pass
+from norms.swing.filter_error import rate_noise
 
 Source = Literal["club", "hands"]
 
@@ -28,6 +29,8 @@ class Mover:
         cm/s, filtered.
     speed : ndarray, shape (t,)
     rate_hz : float
+    noise_cm_s : float
+        Standard deviation of the noise left in one coordinate of the velocity.
     """
 
     source: Source
@@ -35,6 +38,7 @@ class Mover:
     velocity: FloatArray
     speed: FloatArray
     rate_hz: float
+    noise_cm_s: float
 
     def second(self, sample: float) -> float:
         """Seconds of a sample, fractions allowed."""
@@ -64,9 +68,18 @@ def mover_of(path_cm: FloatArray, source: Source, rate_hz: float) -> Mover:
     whole = np.concatenate(
         [np.repeat(inner[:1], first, 0), inner, np.repeat(inner[-1:], len(path_cm) - 1 - last, 0)]
     )
-    velocity = np.gradient(low_pass(whole, rate_hz, CUTOFF_HZ[source]), 1.0 / rate_hz, axis=0)
-    speed = np.sqrt(np.einsum("ij,ij->i", velocity, velocity))
-    return Mover(source=source, raw_cm=whole, velocity=velocity, speed=speed, rate_hz=rate_hz)
+    cutoff_hz = CUTOFF_HZ[source]
+    smooth = low_pass(whole, rate_hz, cutoff_hz)
+    velocity = np.gradient(smooth, 1.0 / rate_hz, axis=0)
+    left_out = (whole - smooth)[first : last + 1]
+    return Mover(
+        source=source,
+        raw_cm=whole,
+        velocity=velocity,
+        speed=np.sqrt(np.einsum("ij,ij->i", velocity, velocity)),
+        rate_hz=rate_hz,
+        noise_cm_s=rate_noise(left_out, rate_hz, cutoff_hz),
+    )
 
 
 def _bridge(path: FloatArray) -> FloatArray:

@@ -16,6 +16,7 @@ from norms.swing.movers import Mover
 from norms.swing.speed_profile import (
     flat_stretch,
     rest_before,
+    rest_spread,
     valley_before,
     vertex_offset,
 )
@@ -106,24 +107,42 @@ def _top(mover: Mover, peak: int) -> EventMark:
             uncertainty_s=pause_s / 2.0,
             confidence="medium",
         )
+    sample, spread = _reversal(mover, valley)
     return EventMark(
-        time_s=mover.second(_reversal(mover, valley)),
+        time_s=mover.second(sample),
         method=f"{mover.source} reversal",
         stand_in=stand_in,
-        uncertainty_s=max(1.0 / mover.rate_hz, 0.02 if stand_in else 0.005),
+        uncertainty_s=half_width(
+            max(1.0 / mover.rate_hz, 0.02 if stand_in else 0.005), mover.second(spread)
+        ),
         confidence="medium" if stand_in else "high",
     )
 
 
-def _reversal(mover: Mover, valley: int) -> float:
+def _reversal(mover: Mover, valley: int) -> tuple[float, float]:
+    """Sample at which the velocity turns round, and the sd that noise gives it, in samples."""
     reach = max(2, round(0.02 * mover.rate_hz))
     lo, hi = max(valley - reach, 0), min(valley + reach, len(mover.speed) - 1)
-    along = mover.velocity[lo : hi + 1] @ (mover.velocity[hi] - mover.velocity[lo])
+    change = mover.velocity[hi] - mover.velocity[lo]
+    # Where the noise outweighs the change, the reversal lies anywhere within reach.
+    spread = (
+        (hi - lo) * mover.noise_cm_s / max(float(np.linalg.norm(change)), mover.noise_cm_s, 1e-9)
+    )
+    along = mover.velocity[lo : hi + 1] @ change
     crossings = np.flatnonzero((along[:-1] < 0) & (along[1:] >= 0))
     if len(crossings) == 0:
-        return float(valley)
+        return float(valley), spread
     k = int(crossings[np.argmin(np.abs(crossings + lo - valley))])
-    return lo + k + float(along[k] / (along[k] - along[k + 1]))
+    return lo + k + float(along[k] / (along[k] - along[k + 1])), spread
+
+
+def half_width(of_method_s: float, noise_sd_s: float) -> float:
+    """Half-width of an event: that of the method itself, widened by what noise does to it.
+
+    A half-width counts as a rectangular distribution, of sd one over the root of three; the
+    variances add (JCGM 100:2008, 4.3.7 and 5.1.2).
+    """
+    return float(np.sqrt(of_method_s**2 + 3.0 * noise_sd_s**2))
 
 
 def _start(mover: Mover, peak: int, top_s: float) -> EventMark:
@@ -141,14 +160,17 @@ def _start(mover: Mover, peak: int, top_s: float) -> EventMark:
             code="no_start",
         )
     before = mover.speed[max(0, int(onset - STIR_WITHIN_S * mover.rate_hz)) : max(1, int(onset))]
-    fastest = float(mover.speed[int(onset) : top + 1].max())
-    waggle = bool(before.max() > STIR_SHARE * fastest)
+    fastest = int(onset) + int(np.argmax(mover.speed[int(onset) : top + 1]))
+    waggle = bool(before.max() > STIR_SHARE * mover.speed[fastest])
+    spread = rest_spread(mover.speed, onset, fastest, mover.noise_cm_s)
     stand_in = mover.source == "hands"
     return EventMark(
         time_s=mover.second(onset),
         method=f"{mover.source} {'set in after a waggle' if waggle else 'sets in'}",
         stand_in=stand_in,
-        uncertainty_s=max(1.0 / mover.rate_hz, 0.05 if waggle else 0.03),
+        uncertainty_s=half_width(
+            max(1.0 / mover.rate_hz, 0.05 if waggle else 0.03), mover.second(spread)
+        ),
         confidence="medium" if waggle or stand_in else "high",
     )
 

@@ -16,6 +16,8 @@ VALLEY_DEPTH: Final = 0.35
 STILL_SHARE: Final = 0.05
 MOVING_SHARE: Final = 0.15
 """Shares of a phase's fastest speed between which its onset or its end is extrapolated."""
+EXTRAPOLATED: Final = float(np.hypot(MOVING_SHARE, STILL_SHARE)) / (MOVING_SHARE - STILL_SHARE)
+"""Sd of an extrapolated rest, which is 1.5 of the near crossing less 0.5 of the far, in theirs."""
 TWITCH_SHARE: Final = 0.02
 """Speed, as a share of the fastest of the backswing, above which a stir at address counts."""
 LEAST_BACKSWING_CM_S: Final = 30.0
@@ -110,6 +112,28 @@ def _extrapolate_rest(speed: FloatArray, still: int, fastest: float, *, step: in
     high = _crossing(speed, still, MOVING_SHARE * fastest, step)
     rest = low - (high - low) * STILL_SHARE / (MOVING_SHARE - STILL_SHARE)
     return float(np.clip(rest, 0.0, len(speed) - 1.0))
+
+
+def rest_spread(speed: FloatArray, rest: float, fastest: int, noise: float) -> float:
+    """Sd, in samples, that noise in the speed gives an extrapolated rest.
+
+    Parameters
+    ----------
+    speed : ndarray, shape (t,)
+    rest : float
+        Sample of the rest, before or after ``fastest``.
+    fastest : int
+        Sample of the fastest speed of the movement that begins or ends with the rest.
+    noise : float
+        Sd of the speed, in its unit.
+    """
+    level = MOVING_SHARE * float(speed[fastest])
+    step = 1 if fastest > rest else -1
+    sample = int(np.clip(round(rest), 0, len(speed) - 1))
+    while sample != fastest and speed[sample] < level:
+        sample += step
+    slope = level / max(abs(sample - rest), 1.0)
+    return EXTRAPOLATED * noise / slope
 
 
 def _crossing(speed: FloatArray, sample: int, level: float, step: int) -> float:

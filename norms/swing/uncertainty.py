@@ -1,8 +1,8 @@
-"""Standard uncertainty of each feature, from events, the filter's cutoff and the noise.
+"""Standard uncertainty of each feature, from events, the filter and the noise.
 
 Perturb and propagate: each event is moved within the half-width in which it is believed to lie,
-the cutoff over a range, and noise as large as the capture's own is added; each time every feature
-is read again.
+the cutoff over a range, what the filter took off the motion is put back, and noise as large as the
+capture's own is added; each time every feature is read again.
 """
 
 from collections.abc import Sequence
@@ -54,15 +54,18 @@ def feature_uncertainty(measured: Measured, rng: np.random.Generator) -> dict[st
     -----
     Sources are taken as independent and their variances added (Guide to the Expression of
     Uncertainty in Measurement, JCGM 100:2008, 5.1.2; half-widths as rectangular distributions,
-    4.3.7). A variant in which a feature is missing counts as unchanged. Not contained: where the
-    markers sit on the skin, and which hip regression is used.
+    4.3.7). What the filter took off is estimated as in ``norms.swing.filter_error`` and counts
+    whole, since its sign is not to be relied on. A variant in which a feature is missing counts
+    as unchanged. Not contained: where the markers sit on the skin, and which hip regression is
+    used.
     """
     base = batch_features(_nodes_of(measured, _bounds(measured)[None]))
     events = batch_features(_event_variants(measured)).reshape(4, 2, -1)
-    cutoffs, noise = np.split(batch_features(_signal_variants(measured, rng)), [2])
-    sources = [*events, cutoffs]
-    variance = sum(_variance(base[0], low_high) for low_high in sources)
-    variance = variance + np.mean((np.where(np.isnan(noise), base, noise) - base) ** 2, axis=0)
+    signals = batch_features(_signal_variants(measured, rng))
+    signals = np.where(np.isnan(signals), base, signals)
+    cutoffs, twiced, noise = np.split(signals, [2, 3])
+    variance = sum(_variance(base[0], low_high) for low_high in (*events, cutoffs))
+    variance = variance + (twiced[0] - base[0]) ** 2 + np.mean((noise - base) ** 2, axis=0)
     return {
         name: float(np.sqrt(value))
         for name, value in zip(FEATURE_NAMES, variance, strict=True)
@@ -139,7 +142,9 @@ def _nodes_of(measured: Measured, bounds: FloatArray) -> Variants:
 
 
 def _signal_variants(measured: Measured, rng: np.random.Generator) -> Variants:
-    """Two cutoffs and a number of noises on the nodes of the swing, shape (2 + draws, ...)."""
+    """On the nodes of the swing: two cutoffs, the motion with what the filter took off it put
+    back, and a number of noises; shape (3 + draws, ...).
+    """
     rate_hz, facts = measured.displacement.rate_hz, measured.filtering
     raw, smooth = measured.raw_cm, measured.displacement.values_cm
     noise = rng.standard_normal((len(raw), NOISE_DRAWS, 3)) * facts.noise_sd_cm
@@ -149,6 +154,7 @@ def _signal_variants(measured: Measured, rng: np.random.Generator) -> Variants:
                 [low_pass(raw, rate_hz, facts.cutoff_hz * CUTOFF_FACTOR**k) for k in (-NODE, NODE)],
                 axis=1,
             ),
+            (2.0 * smooth - low_pass(smooth, rate_hz, facts.cutoff_hz))[:, None],
             smooth[:, None] + low_pass(noise, rate_hz, facts.cutoff_hz),
         ],
         axis=1,

@@ -146,5 +146,6 @@ def test_feature_errors_by_rate_noise_and_filter():
     with RESULTS.open("w", newline="", encoding="utf-8") as stream:
         writer = csv.writer(stream, lineterminator="\n")
         writer.writerows([HEADING, *rows])
-    assert min(coverage) > 0.8
-    assert np.mean(coverage) > 0.9
+    # 95 % is wanted; a feature of one case is known to two or three percent from 100 swings
+    assert min(coverage) > 0.93
+    assert min(float(row[HEADING.index("within_2_stated")]) for row in rows) > 0.8

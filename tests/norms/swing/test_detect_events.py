@@ -73,6 +73,31 @@ def test_start_and_finish_lie_within_their_stated_uncertainty() -> None:
             assert abs(mark.time_s - truth[event]) <= mark.uncertainty_s, event
 
 
+@pytest.mark.parametrize("rate", [60.0, 240.0])
+@pytest.mark.parametrize("noise_cm", [0.05, 0.5])
+def test_half_widths_grow_with_the_noise_so_as_to_hold_the_errors(rate, noise_cm) -> None:
+    rng = np.random.default_rng(12)
+    ratios = []
+    for _ in range(60):
+        swing = random_swing(rng)
+        found, truth = detect(swing, rate, noise_cm, rng), true_events(swing)
+        marks = [found.mark(event) for event in ("start", "top", "impact", "finish")]
+        # a half-width counts as a rectangular distribution: two sds are 2 / sqrt(3) of it
+        ratios.append([
+            abs(mark.time_s - truth[event]) / (2.0 / np.sqrt(3.0) * mark.uncertainty_s)
+            for event, mark in zip(("start", "top", "impact", "finish"), marks, strict=True)
+        ])  # fmt: skip
+    assert ((np.array(ratios) <= 1.0).mean(axis=0) > 0.9).all()
+
+
+def test_the_half_width_of_a_reversal_follows_from_its_noise() -> None:
+    """Sampled anew, the top scatters as its half-width says beyond that of the method."""
+    rng, swing = np.random.default_rng(5), SwingParameters()
+    tops = [detect(swing, 240.0, 0.5, rng).top for _ in range(80)]
+    of_noise = np.sqrt((np.mean([top.uncertainty_s for top in tops]) ** 2 - 0.005**2) / 3.0)
+    assert of_noise == pytest.approx(np.std([top.time_s for top in tops], ddof=1), rel=0.5)
+
+
 def test_hands_stand_in_and_say_so() -> None:
     swing = SwingParameters()
     paths = marker_paths(swing, Body(), capture_times(swing, 120.0))
