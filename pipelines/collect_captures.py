@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from norms.errors import CaptureRefused, NormsError, StoreRefused
-from norms.records import FileOutcome, Golfer, Swing
+from norms.records import EventCorrection, FileOutcome, Golfer, Swing
 from norms.vocabulary import Hand
 from pipelines.audit import NOT_STATED, log_collect
 from pipelines.collect.file_name import GivenLabel, label_file
@@ -76,6 +76,7 @@ def collect_captures(
         golfers=store.golfers(),
         by_hash=by_hash,
         codes=set(by_hash.values()),
+        corrections=store.every_event_correction(),
         number=store.begin_run(profile.lab.name, datetime.now(UTC)),
     )
     with WorkerPool(profile, workers=workers) as pool:
@@ -116,6 +117,7 @@ class _Run:
     golfers: dict[str, Golfer]
     by_hash: dict[str, str]  # swing code by content hash, of the store and of this run
     codes: set[str]  # swing codes likewise
+    corrections: dict[str, tuple[EventCorrection, ...]]  # a person's word, by content hash
     number: int
     outcomes: list[FileOutcome] = field(default_factory=list)  # written
     waiting: list[tuple[FileOutcome, Swing | None]] = field(default_factory=list)
@@ -190,7 +192,12 @@ class _Run:
                 code="golfer_unknown",
             )
         self._check_code(path, label.swing)
-        return FileWork(path=path, label=label, hand=self.hand or golfer.hand)
+        return FileWork(
+            path=path,
+            label=label,
+            hand=self.hand or golfer.hand,
+            corrections=self.corrections.get(content_hash, ()),
+        )
 
     def _accepted(self, path: Path, swing: Swing) -> tuple[FileOutcome, Swing | None]:
         label = swing.label

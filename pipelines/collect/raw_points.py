@@ -2,11 +2,15 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from norms.errors import Notice
+
+LONGEST_NAME: Final = 60
+"""Letters of a label or a column that a message shows."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,3 +42,10 @@ class RawPoints:
     def __post_init__(self) -> None:
         if self.points.ndim != 3 or self.points.shape[1:] != (len(self.labels), 3):
             raise ValueError(f"points: shape {self.points.shape} for {len(self.labels)} labels")
+
+
+def short(name: str) -> str:
+    """A file's own word as a message shows it: on one line, printable, not longer than that."""
+    shown = "".join(c if c.isprintable() else " " for c in name)
+    shown = " ".join(shown.split())
+    return shown if len(shown) <= LONGEST_NAME else shown[: LONGEST_NAME - 1] + "…"

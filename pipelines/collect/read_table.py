@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from norms.errors import CaptureRefused
-from pipelines.collect.raw_points import RawPoints
+from pipelines.collect.raw_points import RawPoints, short
 
 TIME = "time_s"
 COORDINATES = ("x", "y", "z")
@@ -65,7 +65,7 @@ def read_parquet_table(path: Path) -> RawPoints:
         kind = table.schema.field(name).type
         if not (pa.types.is_floating(kind) or pa.types.is_integer(kind)):
             raise CaptureRefused(
-                f"{path.name}: column {name} holds {kind} where numbers are needed",
+                f"{path.name}: column {short(name)} holds {kind} where numbers are needed",
                 code="not_a_number",
             )
         columns.append(table.column(name).to_numpy().astype(np.float64))
@@ -93,7 +93,8 @@ def _numbers(
             for column, cell in zip(header, row, strict=True):
                 if not _is_number(cell):
                     raise CaptureRefused(
-                        f"{name}: line {line}, column {column}: '{cell[:40]}' is not a number",
+                        f"{name}: line {line}, column {short(column)}: '{short(cell)}' is not a "
+                        "number",
                         code="not_a_number",
                     ) from None
         raise
@@ -102,13 +103,16 @@ def _numbers(
 def _points_from(name: str, header: list[str], values: NDArray[np.float64]) -> RawPoints:
     repeated = sorted({column for column in header if header.count(column) > 1})
     if repeated:
-        raise CaptureRefused(f"{name}: column {repeated[0]} stands twice", code="repeated_column")
+        raise CaptureRefused(
+            f"{name}: column {short(repeated[0])} stands twice", code="repeated_column"
+        )
     if len(values) < 2:
         raise CaptureRefused(f"{name}: holds {len(values)} rows of samples", code="no_points")
     if np.isinf(values).any():
         row, column = np.argwhere(np.isinf(values))[0]
         raise CaptureRefused(
-            f"{name}: sample {row + 1}, column {header[column]}: infinite", code="not_a_number"
+            f"{name}: sample {row + 1}, column {short(header[column])}: infinite",
+            code="not_a_number",
         )
     place = {column: i for i, column in enumerate(header)}
     labels = [column[:-2] for column in header if column.endswith("_x") and column != "_x"]
@@ -116,7 +120,7 @@ def _points_from(name: str, header: list[str], values: NDArray[np.float64]) -> R
     missing = [column for trio in wanted for column in trio if column not in place]
     if not labels or missing:
         lacking = missing[0] if missing else "<label>_x, <label>_y, <label>_z"
-        raise CaptureRefused(f"{name}: column {lacking} is missing", code="missing_column")
+        raise CaptureRefused(f"{name}: column {short(lacking)} is missing", code="missing_column")
     places = [place[column] for trio in wanted for column in trio]
     points = values[:, places].reshape(len(values), len(labels), 3)
     # A point of which one coordinate is missing was not seen.

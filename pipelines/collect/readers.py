@@ -49,9 +49,4 @@ def read_points(path: Path) -> RawPoints:
     CaptureRefused
         With one line that names the file and what is wrong.
     """
-    reader = reader_for(path)
-    try:
-        return reader(path)
-    except OSError as fault:
-        said = fault.strerror or "cannot be read"
-        raise CaptureRefused(f"{path.name}: {said}", code="unreadable") from None
+    return reader_for(path)(path)

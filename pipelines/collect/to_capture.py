@@ -9,7 +9,7 @@ from norms.errors import CaptureRefused, Notice
 from norms.records import BoolArray, Capture
 from norms.vocabulary import CLUB_ROLE, FOOT_ROLES, HAND_ROLES, Hand
 from pipelines.collect.profile import PELVIS_SETS, Profile
-from pipelines.collect.raw_points import RawPoints
+from pipelines.collect.raw_points import RawPoints, short
 
 UNIT_WORDS: Final[dict[str, str]] = {
     **dict.fromkeys(("mm", "millimeter", "millimeters", "millimetre", "millimetres"), "mm"),
@@ -85,7 +85,7 @@ def _check_unit(stated: str | None, profile: Profile, source: str) -> None:
         return
     if UNIT_WORDS.get(stated.strip().lower()) != profile.units.length:
         raise CaptureRefused(
-            f"{source}: the file states lengths in '{stated}' where the profile declares "
+            f"{source}: the file states lengths in '{short(stated)}' where the profile declares "
             f"'{profile.units.length}'; correct whichever is wrong",
             code="units_disagree",
         )
@@ -161,7 +161,7 @@ def _place(labels: tuple[str, ...], wanted: str, source: str) -> int | None:
     exact = [i for i, label in enumerate(labels) if label == wanted]
     places = exact or [i for i, label in enumerate(labels) if label.endswith(":" + wanted)]
     if len(places) > 1:
-        said = ", ".join(sorted({labels[i] for i in places})[:4])
+        said = ", ".join(sorted({short(labels[i]) for i in places})[:4])
         raise CaptureRefused(
             f"{source}: label '{wanted}' fits {len(places)} points ({said}); give the profile the "
             "full label, or export one subject only",
@@ -171,7 +171,7 @@ def _place(labels: tuple[str, ...], wanted: str, source: str) -> int | None:
 
 
 def _missing(source: str, role: str, label: str, labels: tuple[str, ...]) -> CaptureRefused:
-    named = [name for name in labels if name]
+    named = [short(name) for name in labels if name]
     some = ", ".join(named[:6]) + (f" and {len(named) - 6} more" if len(named) > 6 else "")
     return CaptureRefused(
         f"{source}: marker '{label}' ({role}) is not in the file, which holds {some or 'none'}; "

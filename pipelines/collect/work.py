@@ -10,7 +10,7 @@ from norms.swing.uncertainty import process_with_uncertainty
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile
 from pipelines.collect.raw_points import RawPoints
-from pipelines.collect.readers import reader_for
+from pipelines.collect.readers import read_points, reader_for
 from pipelines.collect.to_capture import to_capture
 
 
@@ -45,12 +45,12 @@ def hip_methods_of(work: FileWork, profile: Profile) -> HipMethodComparison:
 
 def raw_points_of(work: FileWork, _: object) -> RawPoints:
     """Read a capture file's points in its own terms."""
-    return reader_for(work.path)(work.path)
+    return read_points(work.path)
 
 
 def capture_of(work: FileWork, profile: Profile) -> Capture:
     """Read a capture file and apply the profile."""
-    raw = reader_for(work.path)(work.path)
+    raw = read_points(work.path)
     capture = to_capture(
         raw, profile, source=work.path.name, hand=work.hand, golfer=work.label.golfer
     )

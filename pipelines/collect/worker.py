@@ -57,6 +57,9 @@ def _limited(
     except MemoryError:
         said = f"reading takes more than {limits.memory_bytes // 1_000_000} MB of memory"
         return CaptureRefused(f"{said}; the file is damaged", code="reader_memory")
+    except OSError as fault:
+        said = fault.strerror or "cannot be read"
+        return CaptureRefused(f"{said}; check the path and its rights", code="unreadable")
     except Exception as fault:
         said = f"could not be read ({type(fault).__name__}); copy or export it again"
         return CaptureRefused(said, code="reader_failed")

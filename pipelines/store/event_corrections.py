@@ -16,6 +16,15 @@ def event_corrections(database: Database, content_hash: str) -> tuple[EventCorre
     )
 
 
+def every_event_correction(database: Database) -> dict[str, tuple[EventCorrection, ...]]:
+    """Every correction by the content hash of its file, each file's in the order of making."""
+    by_file: dict[str, tuple[EventCorrection, ...]] = {}
+    for content_hash, event, time_s, person, reason in database.rows("every_event_correction"):
+        word = EventCorrection(event=event, time_s=time_s, person=person, reason=reason)
+        by_file[content_hash] = (*by_file.get(content_hash, ()), word)
+    return by_file
+
+
 def correct_swing(
     database: Database,
     swing: Swing,

@@ -152,6 +152,10 @@ class Store(StudyMethods, CareMethods):
         """Every correction of the events of one file, in the order they were made."""
         return event_corrections.event_corrections(self._database, content_hash)
 
+    def every_event_correction(self) -> dict[str, tuple[EventCorrection, ...]]:
+        """Every correction by the content hash of its file, each file's in the order of making."""
+        return event_corrections.every_event_correction(self._database)
+
     # Swings
 
     def content_hashes(self) -> dict[str, str]:

@@ -102,7 +102,7 @@ class Report:
         self.outcomes: Counter[str] = Counter()
         self.broken: list[str] = []
         self.shielded: dict[str, list[str]] = {}
-        self.seconds = self.megabytes = 0.0
+        self.longest, self.largest = (0.0, ""), (0.0, "")
         self._allowed: dict[str, float] = {}
         self._keep = keep
 
@@ -128,8 +128,8 @@ class Report:
     def read_log(self, log: Path) -> None:
         for line in log.read_text().splitlines() if log.exists() else ():
             name, took, peak = line.split("\t")
-            self.seconds = max(self.seconds, float(took))
-            self.megabytes = max(self.megabytes, float(peak))
+            self.longest = max(self.longest, (float(took), name))
+            self.largest = max(self.largest, (float(peak), name))
             if float(took) > self._allowed.get(name, 0.0) + SLACK_S:
                 self.broken.append(f"{name}: took {took} s")
             if float(peak) > Limits().memory_bytes / 1e6:
@@ -140,8 +140,10 @@ class Report:
             "files": self.outcomes.total(),
             "seed": seed,
             "seconds": round(seconds, 1),
-            "longest_s": self.seconds,
-            "most_mb": self.megabytes,
+            "longest_s": self.longest[0],
+            "longest": self.longest[1],
+            "most_mb": self.largest[0],
+            "largest": self.largest[1],
             "outcomes": dict(self.outcomes.most_common()),
             "shielded": self.shielded,
             "broken": self.broken,

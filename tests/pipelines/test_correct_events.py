@@ -1,6 +1,6 @@
 """Corrections of events: the swing follows, and who and why are kept."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +17,7 @@ from pipelines.lab_profiles import keep_profile
 from pipelines.store import Store, open_store
 
 SWING = SwingParameters()
+NOW = datetime(2026, 5, 20, 12, 0, tzinfo=UTC)
 PROFILE = """
 [lab]
 name = "North bay"
@@ -135,6 +136,32 @@ def test_a_file_refused_for_two_swings_is_stored_once_a_person_names_the_impact(
     correct_events(store, request)
     assert store.swing("two").events.impact.time_s == SWING.impact_s
     assert store.swing("two").events.top.time_s == pytest.approx(SWING.top_s, abs=0.005)
+
+
+def test_collecting_a_file_keeps_to_what_a_person_said_of_its_events(
+    tmp_path, store, profile_path
+) -> None:
+    """In another store that has the corrections and not the swing."""
+    path = write_capture(tmp_path / "a.csv")
+    collect(store, path, profile_path)
+    signed = {"person": "head coach", "reason": "film"}
+    for times in ({"top": 1.43}, {"top": 1.42}, {"finish": 2.3}):
+        correct_events(store, EventsRequest(capture=path, times_s=times, **signed))
+    kept = store.swing("a")
+    words = store.event_corrections(kept.label.content_hash)
+    with open_store(tmp_path / "other.duckdb", create=True) as other:
+        other.add_golfers([Golfer(code="Q0001", hand="right")])
+        for word in words:
+            other._database.rows(
+                "add_event_correction",
+                (kept.label.content_hash, word.event, word.time_s, word.person, word.reason, NOW),
+            )
+        assert collect(other, path, profile_path) == "ok"
+        again = other.swing("a")
+        assert other.event_corrections(kept.label.content_hash) == words
+    assert (again.events.top.time_s, again.events.finish.time_s) == (1.42, 2.3)
+    assert again.events.top.method == "corrected by head coach"
+    assert again.features.values == kept.features.values
 
 
 @pytest.mark.parametrize(

@@ -62,8 +62,14 @@ def test_an_unknown_suffix_names_the_formats(tmp_path):
     assert all(suffix in fault.message for suffix in SUFFIXES)
 
 
-def test_a_file_that_is_not_there_is_refused(tmp_path):
-    assert refused(tmp_path / "none.csv").code == "unreadable"
+def test_a_refusal_stays_one_short_line_whatever_a_file_calls_its_columns(tmp_path):
+    path = tmp_path / "a.csv"
+    for name in ("R" + " " * 9000 + "_x", "R" * 9000 + "_x", '"R\nR_x"', "R\x1b[31m_x"):
+        path.write_text(f"time_s,{name}\n0,1\n1,2\n")
+        fault = refused(path)
+        assert fault.code == "missing_column"
+        assert fault.message.isprintable()
+        assert len(fault.message) < 120
 
 
 # --- C3D -----------------------------------------------------------------------------------------

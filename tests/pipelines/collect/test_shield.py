@@ -34,6 +34,8 @@ def job(work, given):
         return len(bytearray(10**9))
     if name.startswith("exit"):
         os._exit(3)
+    if name.startswith("gone"):
+        work.path.with_suffix(".none").read_bytes()
     if name.startswith("odd"):
         raise ZeroDivisionError("secret detail\\nof two lines")
     if name.startswith("refuse"):
@@ -89,6 +91,7 @@ def label_of(name):
         ("exit.c3d", "reader_crashed", "exit 3"),
         ("hang.c3d", "reader_hung", "does not come to an end"),
         ("odd.c3d", "reader_failed", "ZeroDivisionError"),
+        ("gone.c3d", "unreadable", "No such file or directory; check the path"),
         ("refuse.c3d", "no_impact", "no impact"),
         pytest.param(
             "greedy.c3d",
