@@ -5,8 +5,9 @@ from collections.abc import Sequence
 from norms.records import EventCorrection, Swing
 from norms.swing.catalogue import BY_NAME
 from norms.swing.compare_hip_methods import HipMethodComparison
+from norms.swing.farthest import farthest_places
 from norms.vocabulary import AXES, EVENTS
-from reports.quantities import DASH, number, quantity
+from reports.quantities import DASH, node_words, number, quantity
 from reports.tables import Rows
 
 FEATURES_COMPARED = ("sway_travel", "thrust_late_rise", "lift_rise")
@@ -20,6 +21,16 @@ def events_table(swing: Swing) -> Rows:
         within = f"± {number(mark.uncertainty_s, 3)}" if mark.uncertainty_s else DASH
         stand_in = "stand-in" if mark.stand_in else ""
         rows.append([event, number(mark.time_s, 3), within, mark.method, stand_in])
+    return rows
+
+
+def farthest_table(swing: Swing, *, unit: str) -> Rows:
+    """Where each curve is farthest from address, in the order of time."""
+    rows: Rows = [["curve", "farthest", "from address", "second", "in the swing"]]
+    for place in farthest_places(swing):
+        value = quantity(place.value_cm, "cm", unit)
+        where = node_words(round(place.node))
+        rows.append([place.axis, place.toward, value, number(place.time_s, 3), where])
     return rows
 
 

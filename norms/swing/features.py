@@ -15,6 +15,8 @@ from scipy.interpolate import CubicSpline, PPoly
 
 from norms.records import FeatureValues, FloatArray, SwingEvents
 from norms.swing.catalogue import FEATURE_NAMES
+from norms.swing.normalise import node_at
+from norms.vocabulary import EVENT_NODES
 
 FEWEST_SAMPLES_FOR_RATE: Final = 6
 """A phase with fewer samples has no rate worth stating."""
@@ -104,6 +106,7 @@ class Measured:
         self.motion = motion
         self.sway, self.thrust, self.lift = (AxisMotion(motion, axis) for axis in range(3))
         self.start, self.top, self.impact, self.finish = events.boundaries_s
+        self._events = events
         self._spacing = float(motion.x[1] - motion.x[0])
 
     @cached_property
@@ -152,7 +155,7 @@ class Measured:
 
     def percent_of_downswing(self, time_s: float) -> float:
         """Position within the downswing, 0 at the top, 100 at impact."""
-        return 100.0 * (time_s - self.top) / (self.impact - self.top)
+        return node_at(self._events, time_s) - EVENT_NODES["top"]
 
 
 def _sway_turn_s(m: Measured) -> float:

@@ -20,39 +20,32 @@ def node_times(events: SwingEvents) -> FloatArray:
     return np.concatenate(parts)
 
 
-def seconds_at(events: SwingEvents, nodes: FloatArray) -> FloatArray:
-    """Seconds at which nodes lie; the inverse of ``nodes_at``.
+def node_at(events: SwingEvents, second: float) -> float:
+    """The node, with fractions, at which a second lies; the inverse of ``node_times``.
 
     Parameters
     ----------
     events : SwingEvents
-    nodes : ndarray
-        From 0 (start) over 100 (top) and 200 (impact) to 300 (finish), fractions allowed.
+    second : float
+        From the first sample of the capture.
 
     Returns
     -------
-    ndarray
-        Seconds from the first sample of the capture; NaN outside 0 to 300.
+    float
+        From 0 (start) over 100 (top) and 200 (impact) to 300 (finish); NaN outside.
     """
-    return _turned(nodes, _event_nodes(), np.array(events.boundaries_s))
-
-
-def nodes_at(events: SwingEvents, seconds: FloatArray) -> FloatArray:
-    """Nodes, with fractions, at which seconds lie; NaN before the start and after the finish."""
-    return _turned(seconds, np.array(events.boundaries_s), _event_nodes())
-
-
-def _event_nodes() -> FloatArray:
-    return np.array(list(EVENT_NODES.values()), dtype=float)
-
-
-def _turned(values: FloatArray, known: FloatArray, wanted: FloatArray) -> FloatArray:
-    return np.asarray(np.interp(values, known, wanted, left=np.nan, right=np.nan))
+    nodes = list(EVENT_NODES.values())
+    return float(np.interp(second, events.boundaries_s, nodes, left=np.nan, right=np.nan))
 
 
 def motion_spline(values_cm: FloatArray, rate_hz: float) -> CubicSpline:
     """Cubic spline through samples, shape (t, 3), as a function of seconds."""
     return CubicSpline(np.arange(len(values_cm)) / rate_hz, values_cm)
+
+
+def curve_spline(curve: PhaseCurve) -> CubicSpline:
+    """The three curves between their nodes, as a function of seconds of the capture."""
+    return CubicSpline(curve.times_s, curve.values_cm, axis=1)
 
 
 def phase_curve(motion: CubicSpline, events: SwingEvents) -> PhaseCurve:

@@ -41,7 +41,7 @@ class Limits:
     Attributes
     ----------
     seconds : float
-        For any file; a large one gets a second more for every 2 MB.
+        Of the processor's time, for any file; a large one gets a second more for every 2 MB.
     memory_bytes : int
         Beyond what the worker holds before it begins.
     """
@@ -50,5 +50,5 @@ class Limits:
     memory_bytes: int = 500_000_000
 
     def seconds_for(self, path: Path) -> float:
-        """Seconds that this file may take."""
+        """Seconds of the processor's time that this file may take."""
         return self.seconds + path.stat().st_size / 2_000_000

@@ -55,7 +55,8 @@ def read_parquet_table(path: Path) -> RawPoints:
         raise CaptureRefused(f"{path.name}: the file is empty", code="empty_file")
     try:
         # One small file: starting threads for it would take longer than reading it.
-        table = pq.read_table(path, use_threads=False, pre_buffer=False)
+        with pq.ParquetFile(path, pre_buffer=False) as file:
+            table = file.read(use_threads=False)
         names = list(table.column_names)
     except (pa.ArrowException, OSError, UnicodeDecodeError) as fault:
         said = " ".join(str(fault).split())[:120]

@@ -179,7 +179,7 @@ class _Worker:
             last = self._complaints.read().decode(errors="replace").strip().splitlines()[-1:]
             raise RuntimeError(f"a worker process cannot start: {' '.join(last) or status}")
         name = item.path.name
-        if status == -signal.SIGALRM:
+        if status in (-signal.SIGPROF, -signal.SIGALRM):
             return CaptureRefused(
                 f"{name}: reading does not come to an end; the file is damaged", code="reader_hung"
             )

@@ -16,6 +16,9 @@ from typing import Any
 from norms.errors import CaptureRefused, NormsError
 from pipelines.collect.file_work import READY
 
+WAITING_FACTOR = 5.0
+"""A reader that waits, on a disk or for its turn, may take so many times its processor's time."""
+
 
 def main(descriptor: int) -> None:
     """Answer work with a result or a refusal until the other end closes.
@@ -24,7 +27,8 @@ def main(descriptor: int) -> None:
     every call of the job is given besides the work, and the limits on a file.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # ctrl-C is for the parent to handle
-    signal.signal(signal.SIGALRM, signal.SIG_DFL)
+    for ending in (signal.SIGPROF, signal.SIGALRM):
+        signal.signal(ending, signal.SIG_DFL)
     with Connection(descriptor) as parent:
         try:
             job_name, prepare_name, given, limits = parent.recv()
@@ -48,9 +52,7 @@ def _limited(
     try:
         prepare(work)
         _limit_memory(limits.memory_bytes)
-        # SIGALRM's default action ends the process even from inside compiled code that never
-        # comes back to Python; the parent tells the cause from the signal.
-        signal.setitimer(signal.ITIMER_REAL, limits.seconds_for(work.path))
+        _limit_time(limits.seconds_for(work.path))
         return job(work, given)
     except NormsError as refusal:
         return refusal
@@ -64,8 +66,19 @@ def _limited(
         said = f"could not be read ({type(fault).__name__}); copy or export it again"
         return CaptureRefused(said, code="reader_failed")
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
+        _limit_time(0.0)
         _limit_memory(None)
+
+
+def _limit_time(seconds: float) -> None:
+    """End the process after so much of the processor's time; 0 for no limit.
+
+    The default action of these signals ends a process even from inside compiled code that never
+    comes back to Python; the parent tells the cause from the signal. The processor's time counts,
+    so that on a busy machine no sound file is refused; the clock's only where a reader waits.
+    """
+    signal.setitimer(signal.ITIMER_PROF, seconds)
+    signal.setitimer(signal.ITIMER_REAL, WAITING_FACTOR * seconds)
 
 
 def _limit_memory(further_bytes: int | None) -> None:

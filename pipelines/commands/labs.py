@@ -90,11 +90,13 @@ def events(
     club: Club = None,
     day: Day = None,
     hand: HandSide = None,
+    unit: LengthUnit = None,
 ) -> None:
     """Show a capture's events, or correct them with who and why; the swing follows."""
     from pipelines.correct_events import EventsRequest, correct_events
+    from pipelines.settings import shown_unit
     from pipelines.store import open_store
-    from reports.swing_tables import corrections_table, events_table
+    from reports.swing_tables import corrections_table, events_table, farthest_table
 
     stated = {"start": start, "top": top, "impact": impact, "finish": finish}
     request = EventsRequest(
@@ -110,7 +112,10 @@ def events(
     )
     with open_store(store) as opened:
         report = correct_events(opened, request)
+        unit = unit or shown_unit(opened)
     print_rows(events_table(report.swing))
+    print()
+    print_rows(farthest_table(report.swing, unit=unit))
     if report.corrections:
         print()
         print_rows(corrections_table(report.corrections))

@@ -15,13 +15,13 @@ def prepare(work):
 
 
 def timed(work, profile):
-    """As in collecting; seconds and megabytes beyond the start go to the log."""
-    before, start = _megabytes("VmRSS"), time.monotonic()
+    """As in collecting; processor's seconds, and megabytes beyond the start, go to the log."""
+    before, start = _megabytes("VmRSS"), time.process_time()
     _forget_peak()
     try:
         return swing_of(work, profile)
     finally:
-        took, peak = time.monotonic() - start, _megabytes("VmHWM") - before
+        took, peak = time.process_time() - start, _megabytes("VmHWM") - before
         with Path(os.environ[LOG]).open("a") as log:
             log.write(f"{work.path.name}\t{took:.4f}\t{peak:.1f}\n")
 

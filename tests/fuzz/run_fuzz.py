@@ -3,8 +3,8 @@
     python tests/fuzz/run_fuzz.py --files 10000 --seed 1
 
 Prints a report as JSON, and exits with 1 where a promise was broken: every file ends as a swing
-or as a refusal of one line that begins with its name, in at most 2 s (a second more for every
-2 MB), with at most 500 MB, and the process that collects stays alive.
+or as a refusal of one line that begins with its name, in at most 2 s of the processor (a second
+more for every 2 MB), with at most 500 MB, and the process that collects stays alive.
 """
 
 import argparse
@@ -30,7 +30,7 @@ from pipelines.collect.profile import load_profile
 from pipelines.collect.shield import WorkerPool
 
 SLACK_S = 0.5
-"""For the machine's own delays in telling the time limit."""
+"""For the system's own grain in telling the time limit."""
 SHIELDED = ("reader_crashed", "reader_hung", "reader_memory", "reader_failed")
 """Refusals that the shield gave because the reader itself could not."""
 

@@ -11,10 +11,9 @@ from hypothesis import strategies as st
 from norms.records import EventMark, SwingEvents
 from norms.swing.normalise import (
     motion_spline,
+    node_at,
     node_times,
-    nodes_at,
     phase_curve,
-    seconds_at,
 )
 from norms.synthetic import SwingParameters, capture_times, true_events, true_path
 from norms.vocabulary import EVENT_NODES
@@ -69,22 +68,17 @@ def test_events_fall_on_their_nodes_and_time_rises(times: np.ndarray) -> None:
         assert nodes[node] == events.mark(event).time_s
 
 
-@given(rising, st.floats(0, 300))
-def test_node_and_second_turn_into_one_another(times: np.ndarray, node: float) -> None:
-    nodes = node_times(events_at(float(times[0]), *map(float, times)))
-    second = np.interp(node, np.arange(301), nodes)
-    assert np.interp(second, nodes, np.arange(301)) == pytest.approx(node, abs=1e-6)
-
-
-@given(rising, st.lists(st.floats(0, 300), min_size=1, max_size=20))
-def test_nodes_and_seconds_are_inverse_and_exact_at_events(times: np.ndarray, nodes: list) -> None:
+@given(rising, st.integers(0, 300), st.floats(0, 1))
+def test_node_and_second_turn_into_one_another(times: np.ndarray, node: int, share: float) -> None:
     events = events_at(float(times[0]), *map(float, times))
-    seconds = seconds_at(events, np.array(nodes))
-    np.testing.assert_allclose(nodes_at(events, seconds), nodes, atol=1e-9)
-    for event, node in EVENT_NODES.items():
-        assert seconds_at(events, np.array([float(node)]))[0] == events.mark(event).time_s
-    assert np.isnan(seconds_at(events, np.array([-0.1, 300.1]))).all()
-    assert np.isnan(nodes_at(events, np.array([times[0] - 1e-3, times[-1] + 1e-3]))).all()
+    seconds = node_times(events)
+    assert node_at(events, seconds[node]) == pytest.approx(node, abs=1e-9)
+    following = min(node + 1, 300)
+    between = seconds[node] + share * (seconds[following] - seconds[node])
+    assert node_at(events, between) == pytest.approx(node + share * (following - node), abs=1e-6)
+    for event, at in EVENT_NODES.items():
+        assert node_at(events, events.mark(event).time_s) == at
+    assert np.isnan([node_at(events, times[0] - 1e-3), node_at(events, times[-1] + 1e-3)]).all()
 
 
 @pytest.mark.parametrize("rate", [120.0, 240.0])

@@ -30,6 +30,10 @@ def job(work, given):
         signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
         while True:
             pass
+    if name.startswith("waits"):
+        time.sleep(60.0)
+    if name.startswith("late"):
+        time.sleep(0.8)
     if name.startswith("greedy"):
         return len(bytearray(10**9))
     if name.startswith("exit"):
@@ -90,6 +94,7 @@ def label_of(name):
         ("crash.c3d", "reader_crashed", "SIGSEGV"),
         ("exit.c3d", "reader_crashed", "exit 3"),
         ("hang.c3d", "reader_hung", "does not come to an end"),
+        ("waits.c3d", "reader_hung", "does not come to an end"),
         ("odd.c3d", "reader_failed", "ZeroDivisionError"),
         ("gone.c3d", "unreadable", "No such file or directory; check the path"),
         ("refuse.c3d", "no_impact", "no impact"),
@@ -117,6 +122,13 @@ def test_the_file_is_refused_in_one_line_and_its_neighbours_are_not(
     assert words in refusal.message
     assert "\n" not in refusal.message
     assert "secret" not in refusal.message
+
+
+def test_a_file_that_only_waits_for_its_turn_is_not_refused(pool_with, work):
+    """The limit is on the processor's time: a busy machine must not refuse sound files."""
+    with pool_with() as pool:
+        ((_, result),) = pool.run([work("late.c3d")])
+    assert result == ("late.c3d", "given")
 
 
 @pytest.mark.parametrize("workers", [1, 3])
