@@ -55,6 +55,22 @@ def hip_methods_table(comparison: HipMethodComparison, *, unit: str) -> Rows:
             for name in FEATURES_COMPARED
         ]
         rows.append([difference.method, *curves, *features])
-    for method, reason in comparison.refused.items():
-        rows.append([method, reason, *[DASH] * (len(names) - 1)])
     return rows
+
+
+def hips_lead(comparison: HipMethodComparison) -> list[str]:
+    """What the table of methods compares with what, in a sentence."""
+    return [
+        f"How far the swing moves by other methods than {comparison.own.pelvis_method}, "
+        "which its profile names:"
+    ]
+
+
+def hips_not_possible(comparison: HipMethodComparison) -> list[str]:
+    """A sentence for each reason why methods could not be tried, with their names."""
+    reasons = dict.fromkeys(comparison.refused.values())
+    return [
+        f"Not possible here: {', '.join(m for m, r in comparison.refused.items() if r == reason)}; "
+        f"{reason}."
+        for reason in reasons
+    ]

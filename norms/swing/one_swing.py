@@ -92,8 +92,8 @@ def _top(mover: Mover, peak: int) -> EventMark:
     if valley is None:
         raise SwingRefused(
             f"no change of direction of the {mover.source} before its fastest movement: the "
-            "capture starts after the top, holds no backswing, or the swing stops before the "
-            "downswing; leave the file out",
+            "capture starts after the top, ends before the downswing is fast, holds no backswing, "
+            "or the swing stops before the downswing; leave the file out",
             code="no_top",
         )
     stand_in = mover.source == "hands"

@@ -22,6 +22,11 @@ PATH_CM: Final = (2.0, 200.0)
 """Believed extent of the pelvis centre's path over a whole capture, along its longest side."""
 ADDRESS_S: Final = 1.0
 """Length of the stretch at the start of a capture in which the golfer stands to the ball."""
+FARTHEST_OFF_UP_DEG: Final = 45.0
+"""From the feet the pelvis lies less than this off the vertical, and its left off the level."""
+HIGHEST_FRONT_DEG: Final = 30.0
+"""A pelvis bent over the ball points down; its front never rises by more than this. Wide limits,
+to tell a wrong axis from an unusual golfer (common practice, no published source)."""
 
 
 def check_plausible(capture: Capture) -> None:
@@ -34,8 +39,9 @@ def check_plausible(capture: Capture) -> None:
     Raises
     ------
     CaptureRefused
-        ``units`` if the pelvis is too narrow or too wide to be one; ``left_right_swapped`` if left
-        and right points have changed places; ``faces_away`` if the pelvis has its back to the ball
+        ``units`` if the pelvis is too narrow or too wide to be one; ``front_back_swapped`` or
+        ``left_right_swapped`` if points have changed places; ``up_lies`` if the golfer would not
+        stand upright along the declared up; ``faces_away`` if the pelvis has its back to the ball
         at address, which means that the hand or the axes are declared wrongly.
 
     Notes
@@ -43,7 +49,9 @@ def check_plausible(capture: Capture) -> None:
     Sides are told from the signs of projections only, by the median over samples in which the
     points of a pair are seen together, so that noise and gaps do not matter.
     """
+    _check_front_and_back(capture)
     _check_unit(capture)
+    _check_up(capture)
     sides = 1.0 if not capture.axes.mirrored else -1.0
     up = np.asarray(capture.axes.up)
     if set(PELVIS_ROLES) <= set(capture.roles):
@@ -60,10 +68,67 @@ def check_plausible(capture: Capture) -> None:
         _check_hips(capture, up)
 
 
+def _check_front_and_back(capture: Capture) -> None:
+    """The ASIS lie wider apart than the PSIS, whatever the unit."""
+    if not set(PELVIS_ROLES) <= set(capture.roles):
+        return
+    front, back = _width(capture, *PELVIS_ROLES[:2]), _width(capture, *PELVIS_ROLES[2:])
+    if back > front:
+        raise CaptureRefused(
+            f"the ASIS points lie {front:.3g} cm apart and the PSIS points {back:.3g} cm, where a "
+            "pelvis is wider in front: front and back have changed places; correct their labels",
+            code="front_back_swapped",
+        )
+
+
+def _check_up(capture: Capture) -> None:
+    """At address the pelvis stands over the feet, level from left to right, its front not high."""
+    up, roles = np.asarray(capture.axes.up), set(capture.roles)
+    hips = next((pair for pair in WIDTHS_CM if set(pair) <= roles), None)
+    middle = None if hips is None else sum(_path(capture, role) for role in hips) / 2.0
+    if middle is not None and set(FOOT_ROLES) <= roles:
+        feet = (_path(capture, FOOT_ROLES[0]) + _path(capture, FOOT_ROLES[1])) / 2.0
+        off = _degrees_from(capture, middle - feet, up)
+        if off is not None and off > FARTHEST_OFF_UP_DEG:
+            raise _lying(f"from the feet the pelvis lies {off:.0f} degrees off it")
+    if hips is not None:
+        off = _degrees_from(capture, _path(capture, hips[0]) - _path(capture, hips[1]), up)
+        if off is not None and abs(off - 90.0) > FARTHEST_OFF_UP_DEG:
+            raise _lying("the left and the right of the pelvis lie above one another")
+    if set(PELVIS_ROLES) <= roles:
+        off = _degrees_from(capture, _forward(capture), up)
+        if off is not None and off < 90.0 - HIGHEST_FRONT_DEG:
+            raise _lying(f"the front of the pelvis points {90.0 - off:.0f} degrees upward")
+
+
+def _lying(evidence: str) -> CaptureRefused:
+    return CaptureRefused(
+        f"the profile's up axis does not point up: at address {evidence}; correct up under [axes]",
+        code="up_lies",
+    )
+
+
+def _degrees_from(capture: Capture, arrow: FloatArray, up: FloatArray) -> float | None:
+    """Angle between an arrow, shape (t, 3), at address and up; None where it is not seen."""
+    count = max(2, round(ADDRESS_S * capture.rate_hz))
+    first = arrow[:count]
+    first = first[np.isfinite(first).all(axis=1)]
+    if not len(first):
+        return None
+    typical = np.median(first, axis=0)
+    cosine = float(typical @ up / max(float(np.linalg.norm(typical)), 1e-12))
+    return float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+
+
+def _width(capture: Capture, left: str, right: str) -> float:
+    """Median distance of two points."""
+    return _median(np.linalg.norm(_path(capture, left) - _path(capture, right), axis=1))
+
+
 def _check_unit(capture: Capture) -> None:
     for (left, right), (narrow, wide) in WIDTHS_CM.items():
         if {left, right} <= set(capture.roles):
-            width = _median(np.linalg.norm(_path(capture, left) - _path(capture, right), axis=1))
+            width = _width(capture, left, right)
             if not narrow <= width <= wide:
                 raise CaptureRefused(
                     f"the points put the pelvis {width:.3g} cm wide, where {narrow:g} to {wide:g} "
@@ -114,7 +179,7 @@ def _check_sides(capture: Capture, forward: FloatArray, up: FloatArray, sides: f
             swapped.append(words)
     if swapped:
         # Front and back exchanged, or a mirrored frame, turn both pairs at once.
-        doubt = " (or front and back have, or the profile's axes are wrong)"
+        doubt = " (or the coordinates are mirrored, or the profile's axes are wrong)"
         raise CaptureRefused(
             f"the left and right {' and '.join(swapped)} points have changed places"
             f"{doubt if len(swapped) == 2 else ''}; correct their labels",

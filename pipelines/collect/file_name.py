@@ -131,6 +131,6 @@ def _date_of(path: Path, text: str | None) -> date:
 
 def _unnamed(path: Path, what: str) -> CaptureRefused:
     return CaptureRefused(
-        f"{path.name}: {what}; rename the file, or state golfer, club and date when collecting",
+        f"{path.name}: {what}; rename the file, or state --golfer, --club and --date",
         code="file_name",
     )

@@ -9,6 +9,10 @@ import typer
 
 from norms.errors import NormsError
 from pipelines.commands.terminal import (
+    Club,
+    Day,
+    GolferCode,
+    HandSide,
     HtmlPath,
     JsonPath,
     ProfilePath,
@@ -81,11 +85,18 @@ def collect(
     paths: Annotated[list[Path], typer.Argument(help="Capture files, or folders of them.")],
     store: StorePath,
     profile: ProfilePath,
+    golfer: GolferCode = None,
+    club: Club = None,
+    day: Day = None,
+    hand: HandSide = None,
     workers: Annotated[int, typer.Option(help="Processes that read captures.", min=1)] = 2,
     json_path: JsonPath = None,
     html: HtmlPath = None,
 ) -> None:
-    """Read captures into a store: C3D, BVH, or tables (CSV, Parquet)."""
+    """Read captures into a store: C3D, BVH, or tables (CSV, Parquet).
+
+    Golfer, club, day and side, where stated, hold for every file, before its name and the roster.
+    """
     from pipelines.collect.profile import load_profile
     from pipelines.collect_captures import collect_captures
     from pipelines.lab_profiles import keep_profile
@@ -99,7 +110,15 @@ def collect(
         report = progress.step("reading captures")
         try:
             outcomes = collect_captures(
-                paths, opened, lab_profile, workers=workers, progress=report
+                paths,
+                opened,
+                lab_profile,
+                golfer=golfer,
+                club=club,
+                recorded_on=day.date() if day else None,
+                hand=hand,
+                workers=workers,
+                progress=report,
             )
         except KeyboardInterrupt:
             print("norms: interrupted; what was stored stays, run it again", file=sys.stderr)

@@ -132,10 +132,14 @@ def hips(
     """Compare the ways to find the hip joint centres on one capture."""
     from pipelines.collect.profile import load_profile
     from pipelines.compare_hip_methods import compare_methods, comparison_document
-    from reports.swing_tables import hip_methods_table
+    from reports.swing_tables import hip_methods_table, hips_lead, hips_not_possible
 
     comparison = compare_methods(capture, load_profile(profile), hand=hand, golfer=golfer)
+    print_sentences(hips_lead(comparison))
+    print()
     print_rows(hip_methods_table(comparison, unit=unit or "in"))
+    print()
+    print_sentences(hips_not_possible(comparison))
     write_json(json_path, comparison_document(comparison))
 
 

@@ -187,6 +187,40 @@ def test_events_are_shown_and_a_correction_needs_who_and_why(store: Path, collec
     assert "who" in message
 
 
+def test_a_file_of_another_name_is_collected_once_golfer_club_and_day_are_stated(tmp_path) -> None:
+    store, capture = tmp_path / "s.duckdb", tmp_path / "range.c3d"
+    capture.write_bytes(next(path for path in CAPTURES if "Q0002" in path.name).read_bytes())
+    run("roster", SAMPLES / "roster.csv", "--store", store)
+    words = ("collect", capture, "--store", store, "--profile", SAMPLES / "north_bay.toml")
+    code, out, _ = run(*words)
+    assert code == 1
+    assert "state --golfer, --club and --date" in " ".join(out.split())
+    stated = ("--golfer", "Q0002", "--club", "Iron-7", "--date", "2026-05-14")
+    report = tmp_path / "r.json"
+    assert run(*words, *stated, "--json", report)[0] == 0
+    assert json.loads(report.read_text())["files"][0]["swing"] == "range"
+    code, out, _ = run("check", "--store", store, "--lab", "North bay")
+    assert "2026-05-14" in out
+
+
+def test_events_are_shown_with_where_each_curve_is_farthest(store: Path, collected) -> None:
+    capture = next(path for path in CAPTURES if path.stem in collected)
+    code, out, _ = run("events", capture, "--store", store, "--unit", "cm")
+    assert code == 0
+    for words in ("away from target", "toward ball", "% of the backswing", " cm "):
+        assert words in out
+
+
+def test_ways_to_find_the_hips_are_compared_and_those_not_possible_named() -> None:
+    capture = next(path for path in CAPTURES if "Q0002" in path.name)
+    profile = SAMPLES / "north_bay.toml"
+    code, out, _ = run("hips", capture, "--profile", profile, "--hand", "right")
+    assert code == 0
+    assert "other methods than harrington" in out
+    assert re.search(r"(?m)^bell .* in", out)
+    assert re.search(r"Not possible here: harrington_full, .*davis; .*leg length", out)
+
+
 def commands_of(group: object, prefix: str = "") -> list[str]:
     found = []
     for name, command in getattr(group, "commands", {}).items():

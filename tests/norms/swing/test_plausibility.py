@@ -1,5 +1,7 @@
 """What is declared wrongly shows in the anatomy; what is declared rightly passes."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -100,6 +102,60 @@ def test_a_wrong_unit_shows_in_the_path_of_a_lone_centre(scale):
     sound = {"roles": ("pelvis_centre",), "rate_hz": RATE_HZ, "axes": DECLARED, "hand": "right"}
     check_plausible(Capture(points_cm=path, **sound))
     assert refusal(Capture(points_cm=scale * path, **sound)).code == "units"
+
+
+def lying(roles, up, target):
+    """A sound golfer whose profile declares another axis of the laboratory as up."""
+    sound = golfer(roles)
+    axes = LabAxes(source="declared", up=up, target=target)
+    return Capture(
+        points_cm=sound.points_cm, roles=sound.roles, rate_hz=RATE_HZ, axes=axes, hand="right"
+    )
+
+
+@pytest.mark.parametrize("roles", [MARKERS, (*HIP_ROLES, *FOOT_ROLES)])
+@pytest.mark.parametrize(
+    ("up", "target"),
+    [
+        ((0, -1, 0), (1, 0, 0)),
+        ((0, 1, 0), (1, 0, 0)),
+        ((1, 0, 0), (0, 1, 0)),
+        ((-1, 0, 0), (0, 0, 1)),
+        ((0, 0, -1), (1, 0, 0)),
+    ],
+)
+def test_an_up_axis_that_lies_down_is_refused_with_the_angle_from_the_feet(roles, up, target):
+    fault = refusal(lying(roles, up, target))
+    assert fault.code == "up_lies"
+    told = re.search(r"from the feet the pelvis lies (\d+) degrees off", fault.message)
+    assert told is not None
+    assert float(told[1]) == pytest.approx(180 if up[2] < 0 else 90, abs=9)
+
+
+@pytest.mark.parametrize(
+    ("up", "target", "words"),
+    [
+        ((0, -1, 0), (1, 0, 0), "the front of the pelvis points 83 degrees upward"),
+        ((1, 0, 0), (0, 1, 0), "above one another"),
+        ((-1, 0, 0), (0, 0, 1), "above one another"),
+    ],
+)
+def test_without_feet_the_pelvis_itself_shows_that_up_lies_down(up, target, words):
+    fault = refusal(lying(PELVIS_ROLES, up, target))
+    assert fault.code == "up_lies"
+    assert words in fault.message
+
+
+@pytest.mark.parametrize("scale", [1.0, 0.001])
+def test_front_and_back_that_changed_places_are_named_whatever_the_unit(scale):
+    labels = {
+        f"{side}_{one}": f"{side}_{other}"
+        for side in ("left", "right")
+        for one, other in (("asis", "psis"), ("psis", "asis"))
+    }
+    fault = refusal(golfer(PELVIS_ROLES, labels=labels, scale=scale))
+    assert fault.code == "front_back_swapped"
+    assert "wider in front" in fault.message
 
 
 SWAP_ASIS = {"left_asis": "right_asis", "right_asis": "left_asis"}
