@@ -79,6 +79,7 @@ def test_building_says_why_small_cells_are_withheld(store: Path, collected) -> N
     assert code == 0
     assert "withheld" in out
     assert "content hash" in out
+    assert "missing more than the rest" in out
     assert page.read_text().startswith("<!DOCTYPE html>")
 
 

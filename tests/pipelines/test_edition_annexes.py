@@ -1,12 +1,13 @@
 """From a store to an edition with everything beside its bands, and what persons excluded."""
 
+import json
 from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
 import pytest
 
-from norms.cohort.annex_contents import screening_counts, whole_curve_bands
+from norms.cohort.annex_contents import screening_counts, weightings, whole_curve_bands
 from norms.cohort.annexes import NOISE_CM
 from norms.cohort.edition import verify_edition
 from norms.errors import CohortRefused, NormsError, StoreRefused
@@ -14,6 +15,7 @@ from norms.records import (
     EventMark,
     FeatureValues,
     FilterFacts,
+    Golfer,
     PhaseCurve,
     Swing,
     SwingEvents,
@@ -133,6 +135,29 @@ def test_an_export_carries_the_annexes_exactly_and_no_golfer(store, tmp_path, ta
         for name, values in own.arrays.items():
             np.testing.assert_array_equal(kept.arrays[name], values)
     assert "Q0050" not in (folder / "edition.json").read_text(encoding="utf-8")
+
+
+def test_weights_leave_the_academy_as_whole_percents_and_sums_alone(store, tmp_path):
+    # Five golfers of the roster, of whom nobody was recorded, show in no more than a percent.
+    store.add_golfers([Golfer(code=f"Q9{i:03d}", hand="right", sex="female") for i in range(5)])
+    build_edition(store, "spring")
+    export_edition(store, "spring", tmp_path / "out")
+    written = json.loads((tmp_path / "out" / "edition.json").read_text(encoding="utf-8"))
+    told = [one for one in written["annexes"] if one["kind"] == "weighting" and one["document"]]
+    assert told
+    for one in told:
+        for share in one["document"]["margins"]:
+            for name in ("membership", "cohort"):
+                assert share[name] == round(share[name], 2)
+        n = len(one["document"]["percents"]), len(one["document"]["feature_names"])
+        assert {name: tuple(shape) for name, shape in one["shapes"].items()} == dict.fromkeys(
+            ("value", "low", "high"), n
+        )
+    back = read_edition(tmp_path / "out")
+    weighed = weightings(back)["driver/all"]
+    assert [(one.margin, one.category) for one in weighed.absent] == [("age", "unknown")]
+    assert weighed.reach == 0.95  # 96 of 101
+    assert weighed.design_effect == 1.0  # the 96 who are reached are all in it
 
 
 def test_an_export_with_a_number_of_an_annex_missing_is_refused(store, tmp_path):
