@@ -1,14 +1,14 @@
 """The academy's own coaching notes: a TOML file that it writes and this program only repeats."""
 
-import tomllib
 from pathlib import Path
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from norms.errors import NormsError
 from norms.records.findings import CoachingNote
 from norms.swing.catalogue import FEATURE_NAMES
+from pipelines.toml_file import checked, read_toml
 
 
 class _Note(BaseModel):
@@ -49,16 +49,8 @@ def read_coaching_notes(file: Path) -> tuple[CoachingNote, ...]:
         With code ``coaching_notes``: cannot be read, is not TOML, names an unknown feature or
         side, or has two notes for one feature and side.
     """
-    try:
-        stated = _Notes.model_validate(tomllib.loads(file.read_text(encoding="utf-8")))
-    except OSError as error:
-        raise _refused(f"{file}: cannot be read ({error.strerror}): check the path") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise _refused(f"{file}: is not a TOML file: {error}") from error
-    except ValidationError as error:
-        fault = error.errors()[0]
-        where = ".".join(map(str, fault["loc"]))
-        raise _refused(f"{file}: {where}: {fault['msg']}; correct it") from error
+    _, content = read_toml(file, _refused)
+    stated = checked(_Notes, content, f"{file}: ", _refused)
     notes = tuple(
         CoachingNote(feature=note.feature, side=note.side, text=note.text) for note in stated.note
     )

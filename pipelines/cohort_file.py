@@ -20,14 +20,11 @@
 Only name and club must be stated. Consent to norms is always required and cannot be switched off.
 """
 
-import re
-import tomllib
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Any, Final
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import Field, ValidationError
 
 from norms.cohort.definitions import (
     check_definition,
@@ -37,50 +34,17 @@ from norms.cohort.definitions import (
 )
 from norms.errors import CohortRefused, NormsError
 from norms.records import CohortDefinition, Level
-from norms.vocabulary import Sex
-from pipelines.import_tables import read_handicap
 from pipelines.settings import levels_of
 from pipelines.store import Store
-from pipelines.text_tables import CellFault
+from pipelines.toml_file import Section, SwingRules, read_toml
 
 COHORTS_KEY: Final = "cohorts"
-_BARE_PLUS: Final = re.compile(r"^\s*(handicap_\w+)\s*=\s*\+", re.MULTILINE)
 
 
-def _handicap(value: object) -> object:
-    try:
-        return read_handicap(value) if isinstance(value, str) else value
-    except CellFault as fault:
-        raise ValueError(str(fault)) from fault
-
-
-def _plain_day(value: object) -> object:
-    if isinstance(value, datetime):
-        raise ValueError("a day without a time is needed, e.g. 2025-03-01")
-    return value
-
-
-HandicapIndex = Annotated[float, BeforeValidator(_handicap)]
-Day = Annotated[date, BeforeValidator(_plain_day)]
-
-
-class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
-
-
-class _CohortSection(_Section):
+class _CohortSection(SwingRules):
     name: str
     club: str = Field(min_length=1)
     title: str | None = None
-    sex: Sex | None = None
-    age_from: int | None = None
-    age_to: int | None = None
-    levels: list[str] = []
-    handicap_above: HandicapIndex | None = None
-    handicap_to: HandicapIndex | None = None
-    labs: list[str] = []
-    recorded_from: Day | None = None
-    recorded_to: Day | None = None
     largest_filled_share: float | None = None
 
     def definition(self, levels: Mapping[str, Level]) -> CohortDefinition:
@@ -100,8 +64,8 @@ class _CohortSection(_Section):
         return definition
 
 
-class _CohortFile(_Section):
-    cohort: list[_CohortSection] = []
+class _CohortFile(Section):
+    cohort: list[_CohortSection] = Field(default_factory=list)
 
 
 def read_cohorts(file: Path, levels: Sequence[Level]) -> tuple[CohortDefinition, ...]:
@@ -118,16 +82,7 @@ def read_cohorts(file: Path, levels: Sequence[Level]) -> tuple[CohortDefinition,
     CohortRefused
         Naming the file, the cohort and the key at fault.
     """
-    try:
-        text = file.read_text(encoding="utf-8")
-        stated = tomllib.loads(text)
-    except OSError as error:
-        raise _refused(f"{file}: cannot be read ({error.strerror}): check the path") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise _refused(f"{file}: is not a TOML file: {error}") from error
-    if bare := _BARE_PLUS.search(text):
-        # TOML reads +2 as 2: what the person meant as better than scratch would turn round.
-        raise _refused(f'{file}: {bare[1]}: write a plus handicap in quotes, e.g. "+2.0"')
+    _, stated = read_toml(file, _refused)
     table = {level.key: level for level in levels}
     try:
         sections = _CohortFile.model_validate(stated)

@@ -33,19 +33,18 @@ Missing values stay missing; infinite ones (a ratio over nothing) are taken as m
 """
 
 import math
-import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from norms.errors import StudyRefused
 from norms.swing.catalogue import BY_NAME
 from norms.units import CM_PER_UNIT, KG_PER_UNIT
 from pipelines.import_tables import HEIGHTS_CM, MASSES_KG, read_code, read_handicap
-from pipelines.study_file import NAME
 from pipelines.text_tables import CellFault, Column
+from pipelines.toml_file import NAME, checked, read_toml
 
 OLDEST: Final = 120.0
 
@@ -160,17 +159,8 @@ def read_mapping(file: Path) -> FeatureMapping:
     StudyRefused
         Naming the file and the key at fault.
     """
-    try:
-        with file.open("rb") as stream:
-            return FeatureMapping.model_validate(tomllib.load(stream))
-    except OSError as error:
-        raise _refused(f"{file}: cannot be read ({error.strerror}): check the path") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise _refused(f"{file}: is not a TOML file: {error}") from error
-    except ValidationError as error:
-        fault = error.errors()[0]
-        where = ".".join(map(str, fault["loc"])) or "mapping"
-        raise _refused(f"{file}: {where}: {fault['msg']}; correct it") from error
+    _, stated = read_toml(file, _refused)
+    return checked(FeatureMapping, stated, f"{file}: ", _refused)
 
 
 def table_columns(mapping: FeatureMapping) -> list[Column]:

@@ -1,16 +1,16 @@
 """The academy's own choices, kept in its store: levels, smallest cell, units shown."""
 
-import tomllib
 from pathlib import Path
 from typing import Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from norms.cohort.bands import PRIVACY_MINIMUM
 from norms.cohort.levels import DEFAULT_LEVELS, check_levels
 from norms.errors import NormsError
 from norms.records import Level
 from pipelines.store import Store
+from pipelines.toml_file import checked, handicap_value, read_toml
 
 SETTINGS_KEY: Final = "academy"
 """All choices stand under one key of the store, so that they change together."""
@@ -41,6 +41,19 @@ class Settings(BaseModel):
     speed_unit: Literal["mph", "mps"] = "mph"
     erased_from_editions: Literal["recompute", "withdraw"] = "recompute"
 
+    @field_validator("levels", mode="before")
+    @classmethod
+    def _bounds_as_written(cls, levels: object) -> object:
+        if not isinstance(levels, list):
+            return levels
+        bounds = ("above", "to")
+        return [
+            {**one, **{key: handicap_value(one[key]) for key in bounds if key in one}}
+            if isinstance(one, dict)
+            else one
+            for one in levels
+        ]
+
     @field_validator("levels")
     @classmethod
     def _one_level_for_everyone(cls, levels: tuple[Level, ...]) -> tuple[Level, ...]:
@@ -64,13 +77,7 @@ def read_settings(file: Path) -> Settings:
     NormsError
         With code ``settings``, naming the file and the key at fault.
     """
-    try:
-        with file.open("rb") as stream:
-            stated = tomllib.load(stream)
-    except OSError as error:
-        raise _refused(f"{file}: cannot be read ({error.strerror}): check the path") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise _refused(f"{file}: is not a TOML file: {error}") from error
+    _, stated = read_toml(file, _refused)
     return _settings(stated, str(file))
 
 
@@ -95,12 +102,7 @@ def shown_unit(store: Store) -> Literal["in", "cm"]:
 
 
 def _settings(stated: object, name: str) -> Settings:
-    try:
-        return Settings.model_validate(stated)
-    except ValidationError as error:
-        fault = error.errors()[0]
-        where = ".".join(map(str, fault["loc"]))
-        raise _refused(f"{name}: setting {where}: {fault['msg']}; correct it") from error
+    return checked(Settings, stated, f"{name}: setting ", _refused)
 
 
 def _refused(message: str) -> NormsError:

@@ -34,13 +34,12 @@
     reason = "why these numbers"
 """
 
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field, ValidationError
 
 from norms.cohort.definitions import NAME_PATTERN
 from norms.errors import NormsError, StandardRefused
@@ -50,30 +49,18 @@ from norms.standards.asked import RangeAsked, RequirementAsked, StandardAsked
 from norms.standards.quantities import feature_quantity, quantity_unit, stretch_quantity
 from norms.units import CM_PER_UNIT
 from norms.vocabulary import Axis, Sex
-from pipelines.cohort_file import Day, HandicapIndex
 from pipelines.text_lines import line_of
+from pipelines.toml_file import Day, GolferRules, HandicapIndex, Section, read_toml
 
 Place = tuple[str | int, ...]
 
 
-class _Section(BaseModel):
-    model_config = ConfigDict(
-        extra="forbid", strict=True, frozen=True, allow_inf_nan=False, populate_by_name=True
-    )
-
-
-class _GolfersSection(_Section):
+class _GolfersSection(GolferRules):
     club: str = Field(min_length=1)
     title: str | None = None
-    sex: Sex | None = None
-    age_from: int | None = None
-    age_to: int | None = None
-    levels: list[str] = []
-    handicap_above: HandicapIndex | None = None
-    handicap_to: HandicapIndex | None = None
 
 
-class _RequirementSection(_Section):
+class _RequirementSection(Section):
     feature: str | None = None
     axis: Axis | None = None
     from_point: str | None = Field(None, alias="from")
@@ -91,14 +78,14 @@ class _RequirementSection(_Section):
     priority: int = Field(1, ge=1, le=9)
 
 
-class _StandardFile(_Section):
+class _StandardFile(Section):
     name: str
     title: str = Field(min_length=1)
     edition: str = Field(min_length=1)
     edition_hash: str | None = None
     evidence: str = Field(min_length=1)
     rationale: str = Field(min_length=1)
-    cautions: list[str] = []
+    cautions: list[str] = Field(default_factory=list)
     review_on: Day
     swings: int = 5
     days: int = 1
@@ -106,7 +93,7 @@ class _StandardFile(_Section):
     wrong_rate: float = 0.05
     length_unit: Literal["cm", "in"] = "cm"
     golfers: _GolfersSection | None = None
-    requirement: list[_RequirementSection] = []
+    requirement: list[_RequirementSection] = Field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,13 +147,7 @@ def read_standard(file: Path, levels: Sequence[Level]) -> StandardFile:
         Naming the file, the line and the key at fault; every fault of the form on a line of its
         own.
     """
-    try:
-        text = file.read_text(encoding="utf-8")
-        stated = tomllib.loads(text)
-    except OSError as error:
-        raise _refused(f"{file}: cannot be read ({error.strerror}); check the path") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise _refused(f"{file}: is not a TOML file: {error}") from error
+    text, stated = read_toml(file, _refused)
     try:
         whole = _StandardFile.model_validate(stated)
     except ValidationError as error:

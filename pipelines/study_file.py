@@ -27,65 +27,48 @@
     seed = 1
 """
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field
 
 from norms.cohort.definitions import check_definition, describe
 from norms.errors import CohortRefused, NormsError, StudyRefused
 from norms.records import CohortDefinition, Level
 from norms.records.study import Along, Covariate, Outcome, StudyPlan
-from norms.vocabulary import Sex
-from pipelines.cohort_file import Day, HandicapIndex
-
-NAME = r"^[a-z0-9][a-z0-9_-]{0,63}$"
+from pipelines.toml_file import NAME, Section, SwingRules, checked, read_toml
 
 
-class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
-
-
-class CohortSection(_Section):
+class CohortSection(SwingRules):
     """Who is studied: clubs and rules, cohorts kept by name, or a cohort of features alone."""
 
-    clubs: list[str] = []
-    named: list[str] = []
+    clubs: list[str] = Field(default_factory=list)
+    named: list[str] = Field(default_factory=list)
     feature_cohort: str | None = None
-    sex: Sex | None = None
-    age_from: int | None = None
-    age_to: int | None = None
-    levels: list[str] = []
-    handicap_above: HandicapIndex | None = None
-    handicap_to: HandicapIndex | None = None
-    labs: list[str] = []
-    recorded_from: Day | None = None
-    recorded_to: Day | None = None
 
 
-class _ModelSection(_Section):
-    features: list[str] = []
-    covariates: list[Covariate] = ["sex", "age", "height"]
+class _ModelSection(Section):
+    features: list[str] = Field(default_factory=list)
+    covariates: list[Covariate] = Field(default=["sex", "age", "height"])
     random_slope: Literal["auto", "never"] = "auto"
-    along: list[Along] = ["curves", "rates"]
+    along: list[Along] = Field(default=["curves", "rates"])
     predict: bool = True
     patterns: str | None = None
     edition: str | None = None
-    confounders: list[str] = []
+    confounders: list[str] = Field(default_factory=list)
     level: float = Field(default=0.05, gt=0.0, lt=0.5)
     relabellings: int = Field(default=1_999, ge=199, le=99_999)
     folds: int = Field(default=10, ge=2, le=50)
     seed: int = Field(default=1, ge=0)
 
 
-class _StudySection(_Section):
+class _StudySection(Section):
     name: str = Field(pattern=NAME)
     question: str = Field(min_length=1)
     outcome: Outcome = "ball_speed"
-    primary: list[str] = []
+    primary: list[str] = Field(default_factory=list)
     cohort: CohortSection
     model: _ModelSection = _ModelSection()
 
@@ -126,19 +109,8 @@ def read_study(file: Path) -> StudyFile:
     StudyRefused
         Naming the file and the key at fault.
     """
-    try:
-        with file.open("rb") as stream:
-            stated = tomllib.load(stream)
-    except OSError as error:
-        raise _refused(f"{file}: cannot be read ({error.strerror}): check the path") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise _refused(f"{file}: is not a TOML file: {error}") from error
-    try:
-        section = _StudySection.model_validate(stated)
-    except ValidationError as error:
-        fault = error.errors()[0]
-        where = ".".join(map(str, fault["loc"]))
-        raise _refused(f"{file}: {where}: {fault['msg']}; correct it") from error
+    _, stated = read_toml(file, _refused)
+    section = checked(_StudySection, stated, f"{file}: ", _refused)
     _check_cohort(file, section.cohort)
     if section.model.patterns is not None and section.model.edition is not None:
         raise _refused(f"{file}: model: state patterns or edition, not both")

@@ -179,7 +179,4 @@ def restore(
         f"{counted(report.consents_kept, 'newer consent')} kept"
     )
     if report.acts_lost:
-        acts = counted(report.acts_lost, "act")
-        print(
-            f"{acts} in the log of the store that was replaced are not in the backup: do them again"
-        )
+        print(f"not in the backup: {counted(report.acts_lost, 'act')} in the replaced store's log")

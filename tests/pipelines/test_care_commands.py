@@ -72,3 +72,15 @@ def test_a_receipt_is_found_by_the_key_that_was_given_and_by_no_other(store):
     with pytest.raises(StoreRefused, match="no receipt of"):
         run("receipts", "--store", store, "--golfer", "Q0001", "--key", key)
     run("receipts", "--store", store, "--golfer", "Q0001", code=2)
+
+
+def test_a_restored_store_says_what_the_backup_did_not_know(store, tmp_path):
+    backup = tmp_path / "backup.duckdb"
+    assert "log: 0 entries" in run("backup", store, backup)
+    table = tmp_path / "consents.csv"
+    table.write_text("golfer,purpose,given,date\nQ0001,research,no,2026-01-02\n")
+    run("consents", table, "--store", store, "--who", "office")
+    told = run("restore", backup, store, "--who", "keeper", "--replace")
+    assert "1 newer consent kept" in told
+    assert "not in the backup: 1 act in the replaced store's log" in told
+    assert "no, 2026-01-02" in run("consents", "--store", store)

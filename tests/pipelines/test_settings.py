@@ -64,6 +64,13 @@ def test_settings_of_a_file_are_kept_in_the_store(tmp_path):
         assert settings_of(store).smallest_cell == 8
 
 
+def test_a_plus_handicap_bounds_a_level_on_the_better_side_of_scratch(tmp_path):
+    file = tmp_path / "academy.toml"
+    file.write_text(OWN.replace("9.9", '"+2.0"'))
+    assert [level.to for level in read_settings(file).levels][:2] == [-2.0, None]
+    assert read_settings(file).levels[1].above == -2.0
+
+
 @pytest.mark.parametrize(
     ("text", "where"),
     [
@@ -76,6 +83,8 @@ def test_settings_of_a_file_are_kept_in_the_store(tmp_path):
         (OWN.replace("above = 9.9", "abov = 9.9"), "setting levels.1.abov: "),
         (OWN.replace("to = 9.9", "to = nan"), "setting levels.0.to: "),
         (OWN.replace('label = "10 and over"', ""), "setting levels.1.label: "),
+        (OWN.replace("to = 9.9", "to = +9.9"), "to: write a plus handicap in quotes"),
+        (OWN.replace("to = 9.9", 'to = "+x"'), "setting levels: "),
         ("length_unit = ", "is not a TOML file: "),
     ],
 )

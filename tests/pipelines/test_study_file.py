@@ -95,6 +95,7 @@ def test_cohorts_kept_by_name_are_taken_as_they_are(tmp_path):
             "cohort.sex: a cohort kept by name has its own rules",
         ),
         ("name = ", "is not a TOML file"),
+        (LEAST + "handicap_to = +2.0\n", "handicap_to: write a plus handicap in quotes"),
         (LEAST.replace('outcome = "x"', "") + 'outcome = "score"\n', "cohort.outcome"),
     ],
 )

@@ -122,6 +122,11 @@ def test_a_requirement_of_feature_and_stretch_at_once_is_refused(written):
     assert "either a feature, or the axis" in refusal(written(both))
 
 
+def test_a_plus_handicap_as_a_number_is_refused(written):
+    plus = WHOLE.replace("age_to = 17", "handicap_above = +2.0")
+    assert "handicap_above: write a plus handicap in quotes" in refusal(written(plus))
+
+
 def test_what_is_no_toml_is_told_with_its_line(written):
     message = refusal(written("name = \n"))
     assert "is not a TOML file" in message
