@@ -62,6 +62,7 @@ def standards_page(
         sentences=[_hardest(review), *_too_few(review)],
         close=[_close_row(one, review, unit) for one in review.close],
         parts=_part_rows(review, unit),
+        level_day=day_words(review.held_on),
         levels=[{"label": level.label, **_counted(level.golfers)} for level in review.levels],
         subjects=[subject(one.quantity) for one in standard.requirements],
         realism=[
