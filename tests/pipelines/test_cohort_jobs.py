@@ -13,22 +13,10 @@ import pytest
 from norms.cohort.edition import build_edition, verify_edition
 from norms.cohort.levels import DEFAULT_LEVELS
 from norms.errors import CohortRefused, NormsError, StoreRefused
-from norms.records import (
-    BallSpeed,
-    DatedHandicap,
-    EventMark,
-    Exclusion,
-    FeatureValues,
-    Golfer,
-    PhaseCurve,
-    Swing,
-    SwingEvents,
-    SwingLabel,
-)
+from norms.records import BallSpeed, DatedHandicap, Exclusion, Golfer
 from norms.swing.catalogue import FEATURE_NAMES
 from pipelines.adopt_edition import adopt_edition
 from pipelines.cohort_file import cohorts_of, read_cohorts, take_cohorts
-from pipelines.collect.profile import Profile, load_profile
 from pipelines.compare_editions import compare_editions
 from pipelines.export_edition import export_edition, import_edition, read_edition
 from pipelines.lab_profiles import keep_profile
@@ -37,91 +25,40 @@ from pipelines.plan_cohort import plan_cohort
 from pipelines.store import Store, open_store
 
 NOW = datetime(2026, 11, 1, tzinfo=UTC)
-TIMES = np.linspace(0.5, 2.0, 301)
 
 
-def swing_of(golfer: str, number: int, shift: float) -> Swing:
-    rng = np.random.default_rng([number, *golfer.encode()])
-    mark = {"method": "club reversal"}
-    at = [TIMES[0], *TIMES[[0, 100, 200, 300]]]
-    names = ("address", "start", "top", "impact", "finish")
-    return Swing(
-        label=SwingLabel(
-            swing=f"{golfer}-{number}",
-            golfer=golfer,
-            club="driver",
-            recorded_on=date(2026, 5, 1),
-            lab="North bay",
-            source=f"{golfer}-{number}.c3d",
-            content_hash=f"{golfer}-{number}",
-        ),
-        hand="right",
-        rate_hz=240.0,
-        curve=PhaseCurve(
-            values_cm=rng.normal(4, 2, (3, 1)) * np.sin(np.linspace(0, 3, 301)), times_s=TIMES
-        ),
-        events=SwingEvents(
-            **{n: EventMark(time_s=float(t), **mark) for n, t in zip(names, at, strict=True)}
-        ),
-        features=FeatureValues(
-            values=dict(
-                zip(
-                    FEATURE_NAMES,
-                    (rng.normal(size=len(FEATURE_NAMES)) + shift).tolist(),
-                    strict=True,
+@pytest.fixture
+def fill(swing_with) -> Callable[..., None]:
+    def into(store: Store, codes: list[str], shift: float = 0.0) -> None:
+        store.add_golfers(
+            [
+                Golfer(
+                    code=code,
+                    hand="right",
+                    sex="female" if int(code[1:]) % 2 else "male",
+                    birth_year=1990,
+                    handicaps=(DatedHandicap(since=date(2025, 1, 1), index=8.0),),
                 )
-            ),
-            missing={},
-        ),
-        pelvis_method="given",
-        axes_source="declared",
-        shot_axes=np.eye(3),
-        filled_share=np.zeros(3),
-    )
+                for code in codes
+            ]
+        )
+        run = store.begin_run("North bay", NOW)
+        swings = []
+        for code in codes:
+            for number in range(2):
+                rng = np.random.default_rng([number, *code.encode()])
+                curves = rng.normal(4, 2, (3, 1)) * np.sin(np.linspace(0, 3, 301))
+                features = rng.normal(size=len(FEATURE_NAMES)) + shift
+                swings.append(swing_with(f"{code}-{number}", code, curves, features))
+        store.add_swings(swings, [], run)
+        store.add_ball_speeds(
+            [
+                BallSpeed(swing=s.label.swing, ball_speed_mps=60.0 + i % 7)
+                for i, s in enumerate(swings)
+            ]
+        )
 
-
-PROFILE = """
-[lab]
-name = "North bay"
-[points]
-pelvis_centre = "pelvis"
-club_head = "club"
-[units]
-length = "cm"
-[axes]
-source = "declared"
-target = "+x"
-up = "+z"
-ball = "-y"
-"""
-
-
-@pytest.fixture(scope="module")
-def profile(tmp_path_factory: pytest.TempPathFactory) -> Profile:
-    path = tmp_path_factory.mktemp("profile") / "north_bay.toml"
-    path.write_text(PROFILE, encoding="utf-8")
-    return load_profile(path)
-
-
-def fill(store: Store, codes: list[str], shift: float = 0.0) -> None:
-    store.add_golfers(
-        [
-            Golfer(
-                code=code,
-                hand="right",
-                sex="female" if int(code[1:]) % 2 else "male",
-                birth_year=1990,
-                handicaps=(DatedHandicap(since=date(2025, 1, 1), index=8.0),),
-            )
-            for code in codes
-        ]
-    )
-    run = store.begin_run("North bay", NOW)
-    swings = [swing_of(code, number, shift) for code in codes for number in range(2)]
-    store.add_swings(swings, [], run)
-    store.add_ball_speeds(
-        [BallSpeed(swing=s.label.swing, ball_speed_mps=60.0 + i % 7) for i, s in enumerate(swings)]
-    )
+    return into
 
 
 def build(store: Store, name: str) -> None:
@@ -141,22 +78,22 @@ def codes(letter: str, count: int) -> list[str]:
 
 
 @pytest.fixture
-def theirs(profile: Profile) -> Iterator[Store]:
+def theirs(north_bay, fill) -> Iterator[Store]:
     with open_store(":memory:") as store:
-        keep_profile(store, profile)
+        keep_profile(store, north_bay)
         fill(store, codes("Q", 70))
         build(store, "spring")
         yield store
 
 
 @pytest.fixture
-def local(profile: Profile) -> Iterator[Callable[[int, float], Store]]:
+def local(north_bay, fill) -> Iterator[Callable[[int, float], Store]]:
     opened = []
 
     def make(count: int, shift: float = 0.0) -> Store:
         store = open_store(":memory:")
         opened.append(store)
-        keep_profile(store, profile)
+        keep_profile(store, north_bay)
         fill(store, codes("L", count), shift)
         return store
 
@@ -275,7 +212,7 @@ def test_an_edition_that_does_not_say_its_day_is_planned_for_the_newest_swing(th
     assert one.rows == other.rows
 
 
-def test_two_stored_editions_are_compared_with_a_seed(theirs):
+def test_two_stored_editions_are_compared_with_a_seed(theirs, fill):
     fill(theirs, codes("R", 40), shift=3.0)
     build(theirs, "autumn")
     result = compare_editions(theirs, "spring", "autumn", seed=3)

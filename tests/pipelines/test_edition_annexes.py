@@ -11,19 +11,8 @@ from norms.cohort.annex_contents import screening_counts, weightings, whole_curv
 from norms.cohort.annexes import NOISE_CM
 from norms.cohort.edition import verify_edition
 from norms.errors import CohortRefused, NormsError, StoreRefused
-from norms.records import (
-    EventMark,
-    FeatureValues,
-    FilterFacts,
-    Golfer,
-    PhaseCurve,
-    Swing,
-    SwingEvents,
-    SwingLabel,
-)
-from norms.swing.catalogue import FEATURE_NAMES
+from norms.records import FilterFacts, Golfer
 from pipelines.build_edition import build_edition
-from pipelines.collect.profile import load_profile
 from pipelines.edition_annexes import TIMING_FEATURES, annex_choices
 from pipelines.exclude import exclude, readmit, standing_exclusions
 from pipelines.export_edition import export_edition, read_edition
@@ -31,79 +20,38 @@ from pipelines.lab_profiles import keep_profile
 from pipelines.store import open_store
 
 NOW = datetime(2026, 6, 1, tzinfo=UTC)
-TIMES = np.linspace(0.5, 2.0, 301)
-PROFILE = """
-[lab]
-name = "North bay"
-[points]
-pelvis_centre = "pelvis"
-club_head = "club"
-[units]
-length = "cm"
-[axes]
-source = "declared"
-target = "+x"
-up = "+z"
-ball = "-y"
-"""
 
 
-def swing_of(pool, row, noise_cm):
-    """The swing behind a row of a pool."""
-    names = ("address", "start", "top", "impact", "finish")
-    at = [TIMES[0], *TIMES[[0, 100, 200, 300]]]
-    given = dict(zip(pool.feature_names, pool.features[row].tolist(), strict=True))
-    return Swing(
-        label=SwingLabel(
-            swing=pool.swings[row],
-            golfer=pool.golfers[row],
-            club=pool.clubs[row],
-            recorded_on=pool.recorded_on[row],
-            lab=pool.labs[row],
-            source=f"{pool.swings[row]}.c3d",
-            content_hash=pool.swings[row],
-        ),
-        hand="right",
-        rate_hz=240.0,
-        curve=PhaseCurve(values_cm=pool.curves_cm[row], times_s=TIMES),
-        events=SwingEvents(
-            **{
-                name: EventMark(time_s=float(t), method="club reversal")
-                for name, t in zip(names, at, strict=True)
-            }
-        ),
-        features=FeatureValues(
-            values=given, missing={n: "not given" for n in FEATURE_NAMES if n not in given}
-        ),
-        pelvis_method="given",
-        axes_source="declared",
-        shot_axes=np.eye(3),
-        filled_share=np.zeros(3),
-        filtering=FilterFacts(
-            cutoff_hz=10.0,
-            cutoff_method="fixed",
-            noise_sd_cm=np.full(3, 0.1),
-            position_sd_cm=np.full(3, noise_cm),
-            rate_sd_cm_s=np.full(3, 1.0),
-            rate_bias_cm_s=np.full(3, 1.0),
-        ),
+def facts(noise_cm):
+    return FilterFacts(
+        cutoff_hz=10.0,
+        cutoff_method="fixed",
+        noise_sd_cm=np.full(3, 0.1),
+        position_sd_cm=np.full(3, noise_cm),
+        rate_sd_cm_s=np.full(3, 1.0),
+        rate_bias_cm_s=np.full(3, 1.0),
     )
 
 
-@pytest.fixture(scope="module")
-def profile(tmp_path_factory):
-    path = tmp_path_factory.mktemp("profile") / "north_bay.toml"
-    path.write_text(PROFILE, encoding="utf-8")
-    return load_profile(path)
-
-
 @pytest.fixture
-def store(tmp_path, small_academy, profile):
+def store(tmp_path, small_academy, swing_with, north_bay):
     with open_store(tmp_path / "academy.duckdb", create=True) as opened:
-        keep_profile(opened, profile)
+        keep_profile(opened, north_bay)
         opened.add_golfers(list(small_academy.golfers.values()))
         pool = small_academy.pool
-        swings = [swing_of(pool, row, 0.03) for row in range(len(pool.swings))]
+        swings = [
+            swing_with(
+                code,
+                pool.golfers[row],
+                pool.curves_cm[row],
+                dict(zip(pool.feature_names, pool.features[row].tolist(), strict=True)),
+                club=pool.clubs[row],
+                lab=pool.labs[row],
+                recorded_on=pool.recorded_on[row],
+                filtering=facts(0.03),
+            )
+            for row, code in enumerate(pool.swings)
+        ]
         opened.add_swings(swings, [], opened.begin_run("North bay", NOW))
         yield opened
 

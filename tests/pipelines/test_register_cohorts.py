@@ -9,33 +9,15 @@ from typer.testing import CliRunner
 
 from norms.cohort.edition import build_edition
 from norms.cohort.phase_registration import register_phases
-from norms.records import (
-    DatedHandicap,
-    Edition,
-    EventMark,
-    FeatureValues,
-    Golfer,
-    PhaseCurve,
-    Swing,
-    SwingEvents,
-    SwingLabel,
-)
+from norms.records import DatedHandicap, Edition, Golfer
 from norms.swing.catalogue import FEATURE_NAMES
 from pipelines.cli import app
-from pipelines.collect.profile import Profile
 from pipelines.lab_profiles import keep_profile
 from pipelines.register_cohorts import register_cohorts
 from pipelines.store import open_store
 from reports.registration_tables import registration_sentences, registration_table
 
 GOLFERS, FEW = 34, 3
-TIMES_S = np.linspace(0.5, 2.0, 301)
-PROFILE = {
-    "lab": {"name": "North bay"},
-    "points": {"pelvis_centre": "pelvis", "club_head": "club"},
-    "units": {"length": "cm"},
-    "axes": {"source": "declared", "target": "+x", "up": "+z", "ball": "-y"},
-}
 
 
 def curve_of(rng: np.random.Generator) -> np.ndarray:
@@ -48,49 +30,20 @@ def curve_of(rng: np.random.Generator) -> np.ndarray:
     return np.outer([4.0, -2.0, 3.0], one)
 
 
-def swing_of(code: str, club: str) -> Swing:
-    rng = np.random.default_rng([*code.encode()])
-    names = ("address", "start", "top", "impact", "finish")
-    at = TIMES_S[[0, 0, 100, 200, 300]]
-    return Swing(
-        label=SwingLabel(
-            swing=f"{code}-{club}",
-            golfer=code,
-            club=club,
-            recorded_on=date(2026, 5, 1),
-            lab="North bay",
-            source=f"{code}.c3d",
-            content_hash=f"{code}-{club}",
-        ),
-        hand="right",
-        rate_hz=240.0,
-        curve=PhaseCurve(values_cm=curve_of(rng), times_s=TIMES_S),
-        events=SwingEvents(
-            **{n: EventMark(time_s=float(t), method="file") for n, t in zip(names, at, strict=True)}
-        ),
-        features=FeatureValues(
-            values=dict(
-                zip(FEATURE_NAMES, rng.normal(size=len(FEATURE_NAMES)).tolist(), strict=True)
-            ),
-            missing={},
-        ),
-        pelvis_method="given",
-        axes_source="declared",
-        shot_axes=np.eye(3),
-        filled_share=np.zeros(3),
-    )
-
-
 @pytest.fixture(scope="module")
-def store_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def store_path(tmp_path_factory, swing_with, north_bay) -> Path:
     path = tmp_path_factory.mktemp("registered") / "academy.duckdb"
     codes = [f"Q{k:04d}" for k in range(GOLFERS)]
     handicaps = (DatedHandicap(since=date(2025, 1, 1), index=8.0),)
     with open_store(path, create=True) as store:
-        keep_profile(store, Profile.model_validate(PROFILE))
+        keep_profile(store, north_bay)
         store.add_golfers([Golfer(code=code, hand="right", handicaps=handicaps) for code in codes])
-        swings = [swing_of(code, "driver") for code in codes]
-        swings += [swing_of(code, "wedge") for code in codes[:FEW]]
+        swings = []
+        for club, who in (("driver", codes), ("wedge", codes[:FEW])):
+            for code in who:
+                rng = np.random.default_rng([*code.encode()])
+                curve, features = curve_of(rng), rng.normal(size=len(FEATURE_NAMES))
+                swings.append(swing_with(f"{code}-{club}", code, curve, features, club=club))
         store.add_swings(swings, [], store.begin_run("North bay", datetime(2026, 5, 2, tzinfo=UTC)))
     return path
 

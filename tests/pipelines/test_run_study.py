@@ -1,7 +1,7 @@
 """A study file through a store of invented golfers: answer, register of looks, files."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -10,20 +10,9 @@ import pandas as pd
 import pytest
 
 from norms.errors import NormsError, StudyRefused, TableRefused
-from norms.records import (
-    BallSpeed,
-    EventMark,
-    Exclusion,
-    FeatureValues,
-    Golfer,
-    PhaseCurve,
-    Swing,
-    SwingEvents,
-    SwingLabel,
-)
+from norms.records import BallSpeed, Exclusion, Golfer, Swing
 from norms.records.consent import Consent
 from norms.swing.catalogue import FEATURE_NAMES
-from pipelines.collect.profile import load_profile
 from pipelines.export_frame import export_frame
 from pipelines.lab_profiles import keep_profile
 from pipelines.run_study import declare_study, run_study
@@ -33,22 +22,7 @@ from pipelines.study_results import effects_table, study_document, write_results
 from reports.study_page import study_page
 
 NOW = datetime(2026, 11, 1, tzinfo=UTC)
-TIMES = np.interp(np.arange(301), [0, 100, 200, 300], [0.5, 1.3, 1.6, 2.3])
 RISE = np.sin(np.linspace(0, 3, 301))
-PROFILE = """
-[lab]
-name = "North bay"
-[points]
-pelvis_centre = "pelvis"
-club_head = "club"
-[units]
-length = "cm"
-[axes]
-source = "declared"
-target = "+x"
-up = "+z"
-ball = "-y"
-"""
 STUDY = """
 name = "travel"
 question = "Does more forward travel go with more ball speed?"
@@ -64,37 +38,7 @@ folds = 5
 """
 
 
-def swing_of(golfer: str, number: int, sway: float, rng: np.random.Generator) -> Swing:
-    names = ("address", "start", "top", "impact", "finish")
-    at = [TIMES[0], *TIMES[[0, 100, 200, 300]]]
-    marks = {
-        n: EventMark(time_s=float(t), method="club reversal")
-        for n, t in zip(names, at, strict=True)
-    }
-    values = dict(zip(FEATURE_NAMES, rng.normal(size=len(FEATURE_NAMES)).tolist(), strict=True))
-    return Swing(
-        label=SwingLabel(
-            swing=f"{golfer}-{number}",
-            golfer=golfer,
-            club="driver",
-            recorded_on=date(2026, 5, 1),
-            lab="North bay",
-            source=f"{golfer}-{number}.c3d",
-            content_hash=f"{golfer}-{number}",
-        ),
-        hand="right",
-        rate_hz=240.0,
-        curve=PhaseCurve(values_cm=np.outer([sway, *rng.normal(size=2)], RISE), times_s=TIMES),
-        events=SwingEvents(**marks),
-        features=FeatureValues(values=values | {"sway_travel": sway}, missing={}),
-        pelvis_method="given",
-        axes_source="declared",
-        shot_axes=np.eye(3),
-        filled_share=np.zeros(3),
-    )
-
-
-def fill(store: Store) -> None:
+def fill(store: Store, swing_with: Callable[..., Swing]) -> None:
     """Forty golfers of four swings: forward travel acts within the golfer, 0.6 m/s a cm."""
     rng = np.random.default_rng(8)
     swings, speeds = [], []
@@ -103,7 +47,19 @@ def fill(store: Store) -> None:
         mean, own = 10 + 2 * rng.normal(), 2 * rng.normal()
         for k in range(4):
             sway = mean + rng.normal()
-            swings.append(swing_of(code, k, sway, rng))
+            features = dict(
+                zip(FEATURE_NAMES, rng.normal(size=len(FEATURE_NAMES)).tolist(), strict=True)
+            )
+            curves = np.outer([sway, *rng.normal(size=2)], RISE)
+            swings.append(
+                swing_with(
+                    f"{code}-{k}",
+                    code,
+                    curves,
+                    features | {"sway_travel": sway},
+                    boundaries_s=(0.5, 1.3, 1.6, 2.3),
+                )
+            )
             ball = 62 + own + 0.6 * (sway - mean) + 0.3 * rng.normal()
             speeds.append(BallSpeed(swing=f"{code}-{k}", ball_speed_mps=ball))
     sexes = ("female", "male")
@@ -118,12 +74,10 @@ def research(number: int, *, given: bool = True, day: date = date(2026, 1, 1)) -
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    profile = tmp_path / "north_bay.toml"
-    profile.write_text(PROFILE, encoding="utf-8")
+def store(swing_with, north_bay) -> Iterator[Store]:
     with open_store(":memory:") as opened:
-        keep_profile(opened, load_profile(profile))
-        fill(opened)
+        keep_profile(opened, north_bay)
+        fill(opened, swing_with)
         yield opened
 
 
