@@ -1,7 +1,7 @@
 """A check of the labs as plain rows for a terminal; the first row is the heading."""
 
 from norms.records import LabCheck
-from reports.check_page import day_words, filled_words, state_words, told_words
+from reports.check_sessions import day_words, filled_words, state_words, told_words
 from reports.quantities import DASH
 
 Rows = list[list[str]]
