@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from hashlib import sha256
 from importlib.metadata import version
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
@@ -39,6 +39,10 @@ from norms.records import (
 )
 from norms.statistics.quantiles import DEFAULT_TYPE
 from norms.vocabulary import BAND_PERCENTS
+
+MEASUREMENT: Final = "measurement"
+"""Parameter of an edition that has measurement among its annexes."""
+MEASUREMENT_KINDS: Final = ("noise", "lab_terms")
 
 
 def build_edition(
@@ -191,13 +195,16 @@ def content_hash(
         In any order.
     parameters : Mapping of str to (str, int, float or list)
     annexes : iterable of Annex
-        In any order.
+        In any order. Those of measurement enter where the parameters say so; editions from before
+        they were annexes keep the hash that was taken without them.
 
     Returns
     -------
     str
         64 hexadecimal digits.
     """
+    if MEASUREMENT not in parameters:
+        annexes = [annex for annex in annexes if annex.kind not in MEASUREMENT_KINDS]
     digest = sha256(_canonical_json(dict(parameters)))
     for cell in sorted(cells, key=lambda cell: cell.cohort.definition.key):
         golfers, swings = cell.counts

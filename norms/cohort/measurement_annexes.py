@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from norms.cohort.edition import content_hash
+from norms.cohort.edition import MEASUREMENT, content_hash
 from norms.records import Annex, Edition, LabTerms, MeasurementError
 from norms.records.plain import take_apart
 
@@ -33,10 +33,12 @@ def with_measurement(
         document, arrays = take_apart(one)
         subject = f"{one.effect.club}, {one.effect.lab}"
         annexes.append(Annex(kind="lab_terms", subject=subject, document=document, arrays=arrays))
+    parameters = {**edition.parameters, MEASUREMENT: "noise budgets and labs' terms are annexes"}
     return replace(
         edition,
         annexes=tuple(annexes),
-        content_hash=content_hash(edition.cells, edition.parameters, annexes),
+        parameters=parameters,
+        content_hash=content_hash(edition.cells, parameters, annexes),
     )
 
 

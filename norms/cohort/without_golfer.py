@@ -10,15 +10,13 @@ from dataclasses import replace
 import numpy as np
 
 from norms.cohort.bands import bands_of, withheld_reason
-from norms.cohort.edition import content_hash
+from norms.cohort.edition import MEASUREMENT_KINDS, content_hash
 from norms.cohort.published_limits import published_bands
 from norms.cohort.suppression import with_linked_suppression
 from norms.records import Cohort, CohortNorms, Edition
 
 GOLFER_ERASED = "withdrawn by the academy when a golfer was erased; build a new edition."
 ANNEXES = "annexes"
-MEASUREMENT = ("noise", "lab_terms")
-"""Annexes that stay: pooled over golfers, they hold nobody's mean, and standards rest on them."""
 
 
 def edition_without(edition: Edition, golfer: str) -> Edition:
@@ -91,7 +89,8 @@ def _cell_without(cell: CohortNorms, golfer: str, smallest_cell: int) -> CohortN
 
 def _amended(edition: Edition, cells: tuple[CohortNorms, ...]) -> Edition:
     parameters = {key: value for key, value in edition.parameters.items() if key != ANNEXES}
-    kept = tuple(annex for annex in edition.annexes if annex.kind in MEASUREMENT)
+    # Pooled over golfers they hold nobody's mean, and standards in force rest on them.
+    kept = tuple(annex for annex in edition.annexes if annex.kind in MEASUREMENT_KINDS)
     return replace(
         edition,
         cells=cells,

@@ -1,6 +1,7 @@
 """What the store keeps of labs and of measurement: it comes back as it went in."""
 
 import dataclasses
+import json
 from datetime import UTC, date, datetime
 
 import duckdb
@@ -8,7 +9,7 @@ import numpy as np
 import pytest
 
 from norms.cohort.annex_contents import lab_terms_in, noise_budgets, withheld_findings
-from norms.cohort.edition import verify_edition
+from norms.cohort.edition import content_hash, verify_edition
 from norms.cohort.measurement_annexes import with_measurement
 from norms.errors import StoreRefused
 from norms.records import (
@@ -205,3 +206,37 @@ def test_a_store_from_before_is_brought_up_with_stand_ins_of_medium_confidence(t
     with open_store(path) as store:
         marks = dict(store._database.script("SELECT event, confidence FROM swing_event"))
     assert marks == {"top": "medium", "impact": "high"}
+
+
+def test_the_measurement_of_an_edition_from_before_moves_to_its_annexes(tmp_path, make_edition):
+    """In version 9 it stood in tables of its own, arrays as JSON with NaN as a word."""
+    path = tmp_path / "version9.duckdb"
+    edition = make_edition("2026")
+    with duckdb.connect(str(path), config={"storage_compatibility_version": "v1.4.0"}) as raw:
+        apply_migrations(Database(raw, "raw"), known_migrations()[:9])
+        raw.execute(
+            "INSERT INTO edition VALUES ('2026', ?, ?, '{}', TIMESTAMP '2026-05-01')",
+            [edition.content_hash, json.dumps(edition.parameters)],
+        )
+        raw.execute("INSERT INTO edition_noise VALUES ('2026', 'driver', ?)", [payload(noise(1))])
+        raw.execute(
+            "INSERT INTO edition_lab VALUES ('2026', 'Range hut', 'driver', ?)", [payload(terms(2))]
+        )
+    with open_store(path) as store:
+        kept = store.edition("2026")
+    assert bits(noise_budgets(kept)["driver"]) == bits(noise(1))
+    assert [bits(one) for one in lab_terms_in(kept)] == [bits(terms(2))]
+    without = content_hash(edition.cells, edition.parameters)
+    assert content_hash(edition.cells, edition.parameters, kept.annexes) == without
+
+
+def payload(record):
+    document, arrays = take_apart(record)
+    plain = {
+        name: {
+            "shape": values.shape,
+            "values": [value if np.isfinite(value) else str(value) for value in values.ravel()],
+        }
+        for name, values in arrays.items()
+    }
+    return json.dumps({"document": document, "arrays": plain}, allow_nan=False)
