@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -18,6 +17,7 @@ from norms.records import (
     SwingEvents,
     SwingLabel,
 )
+from norms.swing.address import address_zero, foot_at_address
 from norms.swing.axes import shot_axes
 from norms.swing.condition import fill_gaps, low_pass, seen_samples, usable_cutoff
 from norms.swing.correct_events import corrected_times, with_corrections
@@ -31,10 +31,6 @@ from norms.swing.residual_analysis import choose_cutoff
 from norms.swing.spikes import without_spikes
 from norms.vocabulary import CLUB_ROLE, FOOT_ROLES, HAND_ROLES
 
-STILL_STRETCH_S: Final = 0.25
-"""Length of the stretch before the start over which the zero is averaged."""
-STILL_WITHIN_CM: Final = 0.5
-"""A pelvis that moves more than this within the still stretch is reported."""
 LEAST_RATE_HZ, LEAST_SAMPLES = 50.0, 40
 
 
@@ -123,11 +119,12 @@ def measure_capture(capture: Capture, corrections: Sequence[EventCorrection] = (
     centre = pelvis_path(capture)
     events, event_notices = _events(capture, corrections)
     known, first = _known_stretch(centre.path_cm, events, capture.rate_hz)
-    axes = _axes(capture, events)
+    left, right = (foot_at_address(capture, role, events) for role in FOOT_ROLES)
+    axes = shot_axes(capture.axes, capture.hand, left_foot_cm=left, right_foot_cm=right)
     raw = known @ axes.T
     cutoff_hz, how, cutoff_notices = _cutoff(capture, raw)
     smooth = low_pass(raw, capture.rate_hz, cutoff_hz)
-    origin, still_notices = _zero(smooth, first, events, capture.rate_hz)
+    origin, still_notices = address_zero(smooth, first, events, capture.rate_hz)
     bounds = [round(time * capture.rate_hz) - first for time in events.boundaries_s]
     return Measured(
         centre=centre,
@@ -223,22 +220,6 @@ def _known_stretch(
     return path_cm[first:end], first
 
 
-def _axes(capture: Capture, events: SwingEvents) -> FloatArray:
-    left, right = (_foot(capture, role, events) for role in FOOT_ROLES)
-    return shot_axes(capture.axes, capture.hand, left_foot_cm=left, right_foot_cm=right)
-
-
-def _foot(capture: Capture, role: str, events: SwingEvents) -> FloatArray | None:
-    """Median place of a foot over the still stretch at address."""
-    path = capture.point(role)
-    if path is None or capture.axes.source == "declared":
-        return None
-    end = int(events.address.time_s * capture.rate_hz) + 1
-    stretch = path[max(0, end - int(STILL_STRETCH_S * capture.rate_hz)) : end]
-    seen = stretch[seen_samples(stretch)]
-    return np.asarray(np.median(seen, axis=0)) if len(seen) else None
-
-
 def _cutoff(capture: Capture, raw_cm: FloatArray) -> tuple[float, str, tuple[Notice, ...]]:
     """The cutoff wanted, how it came about, and what is to be said of it."""
     if capture.conditioning.cutoff == "fixed":
@@ -262,37 +243,6 @@ def _cutoff(capture: Capture, raw_cm: FloatArray) -> tuple[float, str, tuple[Not
     said = f"residual analysis chose a cutoff of {chosen.cutoff_hz:.1f} Hz"
     notice = Notice(code="cutoff_chosen", message=said, severity="note")
     return chosen.cutoff_hz, "residual analysis", (notice,)
-
-
-def still_stretch(start_s: float, first: int, rate_hz: float) -> slice:
-    """Samples of the still stretch that ends with the last sample at or before the start.
-
-    Parameters
-    ----------
-    start_s : float
-    first : int
-        Sample of the capture that is number 0 here.
-    rate_hz : float
-    """
-    address = int(start_s * rate_hz + 1e-9) - first
-    begin = max(0, address - int(STILL_STRETCH_S * rate_hz))
-    return slice(begin, max(address, begin) + 1)
-
-
-def _zero(
-    smooth_cm: FloatArray, first: int, events: SwingEvents, rate_hz: float
-) -> tuple[FloatArray, tuple[Notice, ...]]:
-    """Mean place over the still stretch at address, and a word if the pelvis moves in it."""
-    still = smooth_cm[still_stretch(events.start.time_s, first, rate_hz)]
-    moved = float(np.ptp(still, axis=0).max())
-    if moved <= STILL_WITHIN_CM:
-        return still.mean(axis=0), ()
-    notice = Notice(
-        code="moving_at_address",
-        message=f"the pelvis moves {moved:.1f} cm in the still stretch before the start; "
-        "the zero is its mean",
-    )
-    return still.mean(axis=0), (notice,)
 
 
 def _finish_notice(events: SwingEvents) -> tuple[Notice, ...]:

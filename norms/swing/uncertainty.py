@@ -20,10 +20,11 @@ from norms.records import (
     Swing,
     SwingLabel,
 )
+from norms.swing.address import still_stretch
 from norms.swing.catalogue import FEATURE_NAMES
 from norms.swing.condition import low_pass
 from norms.swing.feature_batch import Variants, batch_features
-from norms.swing.process import Measured, measure_capture, still_stretch, swing_from
+from norms.swing.process import Measured, measure_capture, swing_from
 from norms.vocabulary import NODES_PER_PHASE
 
 CUTOFF_FACTOR: Final = 1.25
