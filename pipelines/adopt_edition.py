@@ -1,7 +1,9 @@
 """Verifies another academy's edition on the store's own golfers, group by group."""
 
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -11,7 +13,8 @@ from norms.cohort.members import members
 from norms.cohort.roll import call_roll
 from norms.errors import CohortRefused
 from norms.records import Edition, Exclusion
-from pipelines.export_edition import import_edition, read_edition
+from norms.records.edition import VERIFIED
+from pipelines.import_edition import import_edition, read_edition
 from pipelines.lab_standing import lab_standing
 from pipelines.store import Store
 
@@ -30,7 +33,8 @@ def adopt_edition(
     """Say of groups of an exported edition whether they hold for local golfers.
 
     The edition is taken into the store, under a name of its own, where at least one group is
-    accepted; nothing is kept of one that is not.
+    accepted; nothing is kept of one that is not. Where the store has it, from now or from before,
+    every verdict is kept with it, for placements to say.
 
     Parameters
     ----------
@@ -83,4 +87,26 @@ def adopt_edition(
         )
     if any(verdict.verdict == "accept" for verdict in verdicts):
         import_edition(store, folder, name)
+    _keep_verdicts(store, edition, verdicts)
     return edition, tuple(verdicts)
+
+
+def _keep_verdicts(store: Store, edition: Edition, verdicts: Sequence[Adoption]) -> None:
+    """Keep the newest verdict on each group with the edition, where it is in the store."""
+    if edition.name not in store.edition_names():
+        return
+    kept = store.edition(edition.name)
+    if not kept.imported or kept.content_hash != edition.content_hash:
+        return
+    known: Any = kept.evidence.get(VERIFIED, {})
+    today = datetime.now(UTC).date().isoformat()
+    new = {
+        one.cohort_key: {
+            "day": today,
+            "verdict": one.verdict,
+            "local_golfers": one.local_golfers,
+            "refused_by": list(one.refused_by),
+        }
+        for one in verdicts
+    }
+    store.put_edition_evidence(edition.name, VERIFIED, {**known, **new})

@@ -48,7 +48,9 @@ def _newest_edition(store: Store, name: str) -> Edition | None:
     names = store.edition_names()
     # Building a name again must look back to the same edition as the first time.
     earlier = names[: names.index(name)] if name in names else names
-    return store.edition(earlier[-1]) if earlier else None
+    # Another academy's patterns are no forerunners of ours.
+    own = (one for before in reversed(earlier) if not (one := store.edition(before)).imported)
+    return next(own, None)
 
 
 def annex_choices(qualities: Sequence[SwingQuality], pool: SwingPool) -> AnnexChoices:

@@ -28,6 +28,8 @@ def in_edition_terms(edition: Edition, swing: Swing) -> tuple[Swing, tuple[str, 
         return swing, ()
     club, lab = swing.label.club, swing.label.lab
     of_club = [entry["lab"] for entry in stated if entry["club"] == club]
+    if edition.imported:  # of its labs only names are known, and ours may be called the same
+        return swing, (_elsewhere(lab, of_club),)
     if of_club and lab not in of_club:
         return swing, (_unknown(lab, of_club),)
     for terms in lab_terms_in(edition):
@@ -41,6 +43,14 @@ def _unknown(lab: str, known: list[str]) -> str:
         f"The lab {lab} has no part in these norms, which rest on {' and '.join(known)}: whether "
         "it measures as they do is not known, so a difference may be the lab's and not the "
         "golfer's."
+    )
+
+
+def _elsewhere(lab: str, known: list[str]) -> str:
+    return (
+        f"Recorded in {lab}; the norms rest on labs of the other academy "
+        f"({', '.join(known) or 'not named'}): whether ours measures as they do is not known, so "
+        "a difference may be the lab's and not the golfer's."
     )
 
 

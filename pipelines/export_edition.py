@@ -1,4 +1,4 @@
-"""An edition as a folder of files that holds no golfer's row, and back into another store.
+"""An edition as a folder of files that holds no golfer's row.
 
 ``edition.json`` carries names, definitions, counts, parameters and the hash; ``curve_bands`` and
 ``feature_bands``, in Parquet or CSV, carry the percentiles, and ``annex_arrays`` what stands
@@ -8,20 +8,17 @@ beside them, one row per number. Nothing of a golfer goes out: no code, no mean,
 import json
 import shutil
 import tempfile
-from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from norms.cohort.definitions import definition_document, definition_of
-from norms.cohort.edition import verify_edition
-from norms.errors import CohortRefused, NormsError
-from norms.records import Bands, Cohort, CohortNorms, Edition
+from norms.cohort.definitions import definition_document
+from norms.errors import NormsError
+from norms.records import Edition
 from norms.vocabulary import AXES, NODES
 from pipelines.audit import NOT_STATED, log_edition
-from pipelines.exported_annexes import annex_entries, annex_table, annexes_from
+from pipelines.exported_annexes import annex_entries, annex_table
 from pipelines.store import Store
 
 if TYPE_CHECKING:
@@ -93,65 +90,6 @@ def export_edition(
         shutil.rmtree(draft, ignore_errors=True)
         raise
     return sorted(folder.iterdir())
-
-
-def import_edition(store: Store, folder: Path, name: str | None = None) -> Edition:
-    """Take another academy's edition into a store, without its golfers.
-
-    Parameters
-    ----------
-    store : Store
-        Open for writing.
-    folder : Path
-        As `export_edition` writes it.
-    name : str, optional
-        Name to keep it under; its own by default.
-
-    Raises
-    ------
-    CohortRefused
-        If a file is missing or damaged, or the numbers are not those the hash was taken over.
-    StoreRefused
-        If the name is taken by an edition with other numbers.
-    """
-    edition = read_edition(folder, name)
-    store.save_edition(edition, datetime.now(UTC))
-    log_edition(store, "import", edition.name, edition.content_hash, NOT_STATED)
-    return edition
-
-
-def read_edition(folder: Path, name: str | None = None) -> Edition:
-    """Read an exported edition and verify its numbers against its hash.
-
-    Raises
-    ------
-    CohortRefused
-        If a file is missing or damaged, or a number was changed.
-    """
-    file = folder / EDITION_FILE
-    try:
-        document = json.loads(file.read_text(encoding="utf-8"))
-        version = (document["schema"]["name"], document["schema"]["version"])
-        if version != (SCHEMA_NAME, SCHEMA_VERSION):
-            raise _refused(f"{file}: is {version}, and this program reads version {SCHEMA_VERSION}")
-        curves = _read_table(folder / CURVES, document["tables"])
-        features = _read_table(folder / FEATURES, document["tables"])
-        arrays = _read_table(folder / ANNEXES, document["tables"])
-        annexes = annexes_from(document["annexes"], arrays)
-        edition = replace(_edition(document, curves, features, name), annexes=annexes)
-    except OSError as error:
-        raise _refused(f"{error.filename}: cannot be read ({error.strerror})") from error
-    except (ValueError, KeyError, TypeError, IndexError) as error:
-        raise _refused(f"{folder}: is not a whole exported edition ({error})") from error
-    if not verify_edition(edition):
-        raise _refused(
-            f"{folder}: the numbers are not those that edition {edition.name} was frozen with"
-        )
-    return edition
-
-
-def _refused(message: str) -> CohortRefused:
-    return CohortRefused(f"{message}; ask for it again", code="edition_damaged")
 
 
 def _document(edition: Edition, table_format: TableFormat) -> dict[str, Any]:
@@ -240,108 +178,3 @@ def _write_table(table: "pd.DataFrame", path: Path, table_format: TableFormat) -
         table.to_csv(path.with_suffix(".csv"), index=False, lineterminator="\n")
     else:
         table.to_parquet(path.with_suffix(".parquet"), index=False)
-
-
-def _read_table(path: Path, table_format: str) -> "pd.DataFrame":
-    import pandas as pd
-
-    if table_format != "csv":
-        return pd.read_parquet(path.with_suffix(".parquet"))
-    import pyarrow as pa
-    from pyarrow import csv
-
-    # Not pandas: how exactly it reads a double has changed between its versions.
-    words = dict.fromkeys(("cohort", "axis", "feature", "name"), pa.string())
-    numbers = dict.fromkeys(
-        ("percent", "value", "low", "high", "value_cm", "low_cm", "high_cm"), pa.float64()
-    )
-    options = csv.ConvertOptions(column_types=words | numbers)
-    table: pd.DataFrame = csv.read_csv(
-        path.with_suffix(".csv"), convert_options=options
-    ).to_pandas()
-    return table
-
-
-def _edition(
-    document: dict[str, Any],
-    curves: "pd.DataFrame",
-    features: "pd.DataFrame",
-    name: str | None,
-) -> Edition:
-    curves_of = dict(tuple(curves.groupby("cohort", sort=False)))
-    features_of = dict(tuple(features.groupby("cohort", sort=False)))
-    cells = []
-    for cell in document["cells"]:
-        definition = definition_of(cell["definition"])
-        bands = None
-        if cell["percents"] is not None:
-            bands = _bands(cell, curves_of[definition.key], features_of.get(definition.key))
-        names = tuple(cell["features"])
-        nobody = Cohort(
-            definition=definition,
-            golfers=(),
-            swing_counts=np.empty(0),
-            curves_cm=np.empty((0, len(AXES), NODES)),
-            feature_names=names,
-            features=np.empty((0, len(names))),
-        )
-        cells.append(
-            CohortNorms(
-                cohort=nobody,
-                bands=bands,
-                withheld=cell["withheld"],
-                golfers=cell["golfers"],
-                swings=cell["swings"],
-            )
-        )
-    return Edition(
-        name=name or document["name"],
-        cells=tuple(cells),
-        parameters=document["parameters"],
-        content_hash=document["sha256"],
-        attrition={},
-        evidence={"imported": {"name": document["name"], "sha256": document["sha256"]}},
-    )
-
-
-def _bands(cell: dict[str, Any], curves: "pd.DataFrame", features: "pd.DataFrame | None") -> Bands:
-    """Bands of one cell; rows may stand in any order."""
-    percents, names = tuple(cell["percents"]), tuple(cell["features"])
-    axis = {name: place for place, name in enumerate(AXES)}
-    at = (
-        np.array([percents.index(p) for p in curves["percent"]]),
-        np.array([axis[name] for name in curves["axis"]]),
-        curves["node"].to_numpy(dtype=np.int64),
-    )
-    rows = (np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64))
-    if features is not None:
-        rows = (
-            np.array([percents.index(p) for p in features["percent"]]),
-            np.array([names.index(name) for name in features["feature"]]),
-        )
-
-    def curve(column: str) -> np.ndarray[Any, Any]:
-        table = np.full((len(percents), len(AXES), NODES), np.nan)
-        table[at] = curves[column].to_numpy(dtype=np.float64)
-        return table
-
-    def feature(column: str) -> np.ndarray[Any, Any]:
-        table = np.full((len(percents), len(names)), np.nan)
-        if features is not None:
-            table[rows] = features[column].to_numpy(dtype=np.float64)
-        return table
-
-    return Bands(
-        percents=percents,
-        golfers=cell["golfers"],
-        swings=cell["swings"],
-        confidence=cell["confidence"],
-        curve_cm=curve("value_cm"),
-        curve_low_cm=curve("low_cm"),
-        curve_high_cm=curve("high_cm"),
-        feature_names=names,
-        feature_golfers=np.array(cell["feature_golfers"]),
-        feature=feature("value"),
-        feature_low=feature("low"),
-        feature_high=feature("high"),
-    )

@@ -9,7 +9,8 @@ from norms.cohort.lab_terms import in_reference_terms
 from norms.cohort.levels import ALL_LEVELS
 from norms.errors import CohortRefused
 from norms.placement.golfer_progress import compare_sessions
-from norms.placement.place import place_swing, without
+from norms.placement.peers import without
+from norms.placement.place import place_swing
 from norms.records.progress import GolferEvent, Progress
 from pipelines.consents import refuse_without_consent
 from pipelines.store import Store
@@ -68,6 +69,12 @@ def track_progress(
         )
     refuse_without_consent(store, golfer, "coaching")
     frozen = store.edition(edition)
+    if frozen.imported:
+        raise CohortRefused(
+            f"edition {edition} came without its golfers, so that a change cannot be held against "
+            "what they do with nothing done; name an edition of your own (norms build makes one)",
+            code="no_golfers",
+        )
     pool = in_reference_terms(store.swing_pool(), lab_terms_in(frozen))
     own = [
         row

@@ -31,6 +31,10 @@ NOTHING: Final = (
     "Nothing stands out: no feature lies farther from the peers than chance over all features, "
     "and this golfer's own noise, would put it."
 )
+NOT_JUDGED: Final = (
+    "What to look at first is not judged: that needs the golfers' own values, which stayed in the "
+    "other academy."
+)
 MARKS: Final[dict[str, str]] = {"above": "▲", "below": "▼"}
 
 

@@ -43,6 +43,11 @@ AXES_SOURCES: Final[dict[str, str]] = {
     "feet_line": "The line through the feet at address stands in for the target line.",
 }
 
+READ_PLACE: Final = (
+    "a place is read between published percentiles by monotone cubics (Fritsch and Carlson, 1980), "
+    "its limits off theirs and widened by a quarter of the way to the next published one."
+)
+
 
 def placement_page(placement: Placement, *, unit: str = "in") -> str:
     """Curves, events and like handicaps of a placement, as a self-contained HTML page.
@@ -109,8 +114,13 @@ def _facts(placement: Placement) -> str:
     return (
         f"{sentences.sentence_case(label.club)}, {day_words(label.recorded_on)}, {label.lab}. "
         f"Handicap that day: {handicap}. Held against: {placement.cohort_label}{peers}, "
-        f"edition “{placement.edition}”.{own}"
+        f"{edition_words(placement)}.{own}"
     )
+
+
+def edition_words(placement: Placement) -> str:
+    """The edition and, where it is not the academy's own, whose it is."""
+    return f"edition “{placement.edition}”" + (" of another academy" * placement.imported)
 
 
 def band_key(placement: Placement) -> list[dict[str, str]]:
@@ -239,8 +249,8 @@ def made_words(placement: Placement) -> list[str]:
         "forward and backward, so that nothing is moved in time. Rebuilt samples of the pelvis: "
         f"{filled}.",
         "A percentile of the group is found between two ranked golfers (type 6 of Hyndman and "
-        "Fan, 1996) and is shown only where an order-statistic interval exists for it; the "
-        "interval of a place is Wilson’s (1927).",
+        "Fan, 1996) and is shown only where an order-statistic interval exists for it; "
+        + (READ_PLACE if placement.imported else "the interval of a place is Wilson’s (1927)."),
         *_notices(placement),
         f"Capture {swing.label.source}, swing {swing.label.swing}.",
     ]

@@ -91,15 +91,18 @@ def count_words(place: FeaturePlace, group: str | None = None) -> str:
     """Where a value falls, as a count, e.g. "more than 17 of 20 golfers at this level".
 
     The count named is the larger side: the peers with a smaller value, or those with a larger
-    one. Equal values are told apart.
+    one. Equal values are told apart. Among golfers of another academy nobody can be counted, and
+    the percentile stands instead, e.g. "at the 62nd percentile of 20 golfers at this level".
 
     Raises
     ------
     ValueError
         If the place has no value or no percentile: there is then nothing to count.
     """
-    if place.value is None or place.percentile is None:
+    if place.value is None or place.about is None:
         raise ValueError(f"{place.feature}: no place to put in words")
+    if place.below is None or place.equal is None:
+        return _read_words(place, place.value, place.about, f" {group}" if group else "")
     above = place.peers - place.below - place.equal
     who = f" {group}" if group else ""
     if place.equal == place.peers:
@@ -112,6 +115,22 @@ def count_words(place: FeaturePlace, group: str | None = None) -> str:
     share = f"all {place.peers}" if count == place.peers else f"{count} of {place.peers}"
     same = f", the same as {place.equal}" if place.equal else ""
     return f"{comparative} than {share}{who}{same}"
+
+
+def _read_words(place: FeaturePlace, value: float, about: float, who: str) -> str:
+    """A place read off published percentiles; beyond them only the side and the outermost one."""
+    point = f"the {ordinal(about)} percentile of {place.peers}{who}"
+    if place.beyond is None:
+        return f"at {point}"
+    comparative = phrase(place.feature).comparative(value, upward=place.beyond.side == "above")
+    return f"{comparative} than {point}"
+
+
+def ordinal(value: float) -> str:
+    """A rounded number as a rank, e.g. "62nd"."""
+    rank = round(value)
+    ending = {1: "st", 2: "nd", 3: "rd"}.get(rank % 10, "th")
+    return f"{rank}{'th' if rank % 100 in (11, 12, 13) else ending}"
 
 
 def peers_summary(place: FeaturePlace, unit: str) -> str | None:
@@ -130,10 +149,15 @@ def peers_summary(place: FeaturePlace, unit: str) -> str | None:
 
 
 def percentile_words(sure: SurePlace) -> str | None:
-    """Percentile with its whole interval, e.g. "85 (70 to 94)"; None without either of them."""
-    if sure.percentile is None or sure.low is None or sure.high is None:
+    """Percentile with its whole interval, or what it lies beyond; None where there is neither.
+
+    E.g. "85 (70 to 94)", "below 5 (0 to 12)".
+    """
+    about = sure.percentile if sure.beyond is None else sure.beyond.percent
+    if about is None or sure.low is None or sure.high is None:
         return None
-    return f"{number(sure.percentile, 0)} ({number(sure.low, 0)} to {number(sure.high, 0)})"
+    side = f"{sure.beyond.side} " if sure.beyond else ""
+    return f"{side}{number(about, 0)} ({number(sure.low, 0)} to {number(sure.high, 0)})"
 
 
 def outside_range(place: FeaturePlace) -> bool:

@@ -21,6 +21,7 @@ from reports.placement_page import (
     AXIS_TITLES,
     band_key,
     day_words,
+    edition_words,
     made_words,
     range_title,
     stand_in_words,
@@ -118,13 +119,15 @@ def _facts(place: GolferPlace) -> str:
     return (
         f"{sentences.sentence_case(label.club)}, {swings}{days}, {day_words(label.recorded_on)}, "
         f"{label.lab}. Handicap that day: {handicap_words(placement.handicap)}. Held against: "
-        f"{placement.cohort_label}, edition “{placement.edition}”.{own}"
+        f"{placement.cohort_label}, {edition_words(placement)}.{own}"
     )
 
 
 def _nothing(placement: Placement) -> str:
     if placement.withheld is not None:
         return sentences.withheld_sentence(placement)
+    if placement.imported:
+        return words.NOT_JUDGED
     return words.NOTHING
 
 
@@ -248,13 +251,16 @@ def _value(feature: str, value: float, error: float | None, unit: str) -> str:
 
 
 def _made(place: GolferPlace) -> Sequence[str]:
+    finding = (
+        "A finding has a small p by Crawford and Howell’s test of one golfer against few, all "
+        "features allowed for (Benjamini and Hochberg, one in ten), passes four in five peers, "
+        "and lies beyond the golfer’s own noise."
+    )
     return [
         *made_words(place.placement),
         "± is the standard error of the mean of these swings about the golfer’s own long-run "
-        "value. A finding has a small p by Crawford and Howell’s test of one golfer against few, "
-        "all features allowed for (Benjamini and Hochberg, one in ten), passes four in five peers, "
-        "and lies beyond the golfer’s own noise.",
-        "The interval of a percentile puts that of the value and that of the count together "
-        "(Zou and Donner, 2008). The overall deviation is the root mean square of the nine "
-        "distances (after Baker and others, 2009).",
+        f"value.{'' if place.placement.imported else f' {finding}'}",
+        "The interval of a percentile puts that of the value and that of its place among the peers "
+        "together (Zou and Donner, 2008). The overall deviation is the root mean square of the "
+        "nine distances (after Baker and others, 2009).",
     ]

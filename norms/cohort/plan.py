@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from norms.cohort.coverage import MARGINS, who_fits, who_is_missing
-from norms.cohort.levels import ALL_LEVELS
+from norms.cohort.levels import ALL_LEVELS, levels_in
 from norms.cohort.sufficiency import Sufficiency, cell_sufficiency, established_from
 from norms.errors import CohortRefused
 from norms.records import Cohort, CohortNorms, Edition, Golfer, Level
@@ -186,7 +186,13 @@ def plan_edition(
     CohortRefused
         If the edition has no such group or feature, or came without its golfers.
     """
-    levels = tuple(Level(**level) for level in _stated(edition)["levels"])
+    if edition.imported:
+        raise CohortRefused(
+            f"edition {edition.name} came without its golfers, so that nothing says what more of "
+            "them would buy; name an edition of your own (norms build makes one)",
+            code="no_golfers",
+        )
+    levels = levels_in(edition)
     rows = sorted(
         (_recruiting(cell, edition, roster, levels, day) for cell in edition.cells), key=_turn
     )

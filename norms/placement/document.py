@@ -50,7 +50,11 @@ def placement_document(placement: Placement, *, curves: bool = True) -> dict[str
             "hip_joint_centres": swing.pelvis_method,
             "axes_source": swing.axes_source,
         },
-        "edition": {"name": placement.edition, "sha256": placement.edition_hash},
+        "edition": {
+            "name": placement.edition,
+            "sha256": placement.edition_hash,
+            "imported": placement.imported,
+        },
         "cohort": {
             "key": placement.cohort_key,
             "label": placement.cohort_label,
@@ -99,6 +103,7 @@ def _feature(place: FeaturePlace, swing: Swing) -> dict[str, Any]:
         "percentile": place.percentile,
         "percentile_low": place.percentile_low,
         "percentile_high": place.percentile_high,
+        "beyond": None if place.beyond is None else asdict(place.beyond),
         "peers_range": {
             "percents": list(place.range_percents) if place.range_percents else None,
             "low": place.peers_low,

@@ -6,7 +6,7 @@ from norms.swing.catalogue import FEATURE_NAMES
 from norms.vocabulary import AXES, EVENT_NODES, EVENTS, NODES
 
 SCHEMA_NAME: Final = "placement"
-SCHEMA_VERSION: Final = 1
+SCHEMA_VERSION: Final = 2
 
 UNIT_WORDS: Final[dict[str, str]] = {
     "cm": "cm",
@@ -32,6 +32,7 @@ _TEXT_OR_NULL: Final = {"type": ["string", "null"]}
 _NUMBER: Final = {"type": "number"}
 _NUMBER_OR_NULL: Final = {"type": ["number", "null"]}
 _COUNT: Final = {"type": "integer", "minimum": 0}
+_COUNT_OR_NULL: Final = {"type": ["integer", "null"], "minimum": 0}
 _FLAG: Final = {"type": "boolean"}
 _SHA256: Final = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
 _PERCENT_OR_NULL: Final = {"type": ["number", "null"], "minimum": 0, "maximum": 100}
@@ -64,7 +65,7 @@ PLACEMENT_SCHEMA: Final[dict[str, Any]] = {
                     "axes_source": {"enum": ["declared", "feet_line"]},
                 }
             ),
-            "edition": _object({"name": _TEXT, "sha256": _SHA256}),
+            "edition": _object({"name": _TEXT, "sha256": _SHA256, "imported": _FLAG}),
             "cohort": _object(
                 {
                     "key": _TEXT,
@@ -100,11 +101,15 @@ PLACEMENT_SCHEMA: Final[dict[str, Any]] = {
                         "standard_uncertainty": _NUMBER_OR_NULL,
                         "missing_reason": _TEXT_OR_NULL,
                         "peers": _COUNT,
-                        "peers_below": _COUNT,
-                        "peers_equal": _COUNT,
+                        "peers_below": _COUNT_OR_NULL,
+                        "peers_equal": _COUNT_OR_NULL,
                         "percentile": _PERCENT_OR_NULL,
                         "percentile_low": _PERCENT_OR_NULL,
                         "percentile_high": _PERCENT_OR_NULL,
+                        "beyond": {
+                            **_object({"side": {"enum": ["below", "above"]}, "percent": _NUMBER}),
+                            "type": ["object", "null"],
+                        },
                         "peers_range": _object(
                             {
                                 "percents": {

@@ -105,6 +105,8 @@ def _finding(
     column = peers.features[:, peers.feature_names.index(place.feature)]
     middle = float(np.nanmean(column))
     side: Side = "above" if place.value > middle else "below"
+    assert place.below is not None, "golfers who are tested against are counted"
+    assert place.equal is not None, "golfers who are tested against are counted"
     beyond = place.below if side == "above" else place.peers - place.below - place.equal
     far_enough = beyond >= SMALLEST_SIDE * place.peers
     real = one.error is None or abs(place.value - middle) > NOISE_REACH * one.error

@@ -28,6 +28,7 @@ COLUMNS: Final = (
     "percentile",
     "percentile_low",
     "percentile_high",
+    "percentile_beyond",
     "p_single_case",
     "peers_low",
     "peers_median",
@@ -69,7 +70,7 @@ def feature_rows(place: GolferPlace) -> list[dict[str, object]]:
     label = placement.swing.label
     rows: list[dict[str, object]] = []
     for feature, sure in zip(placement.features, place.places, strict=True):
-        percents = feature.range_percents
+        percents, beyond = feature.range_percents, feature.beyond
         rows.append(
             {
                 "golfer": label.golfer,
@@ -87,6 +88,7 @@ def feature_rows(place: GolferPlace) -> list[dict[str, object]]:
                 "percentile": sure.percentile,
                 "percentile_low": sure.low,
                 "percentile_high": sure.high,
+                "percentile_beyond": beyond and f"{beyond.side} {beyond.percent:g}",
                 "p_single_case": sure.p,
                 "peers_low": feature.peers_low,
                 "peers_median": feature.peers_median,

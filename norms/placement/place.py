@@ -1,35 +1,22 @@
 """Hold one swing against its peers: which golfers, and where each feature falls among them.
 
-A swing is placed among golfers' means of an edition's cell, the placed golfer always left out.
+A swing is placed among golfers' means of an edition's cell, the placed golfer always left out; in
+another academy's edition, which came without its golfers, among its published percentiles.
 """
 
-from typing import Any, Final, NamedTuple
+from typing import Any
 
-import numpy as np
-
-from norms.cohort.bands import bands_of, withheld_reason
 from norms.cohort.golfer_facts import unmet_rules
 from norms.cohort.levels import levels_in
-from norms.cohort.published_limits import published_bands
 from norms.errors import CohortRefused
 from norms.placement.by_handicap import place_features_by_handicap
-from norms.placement.cautions import caution_sentences
+from norms.placement.cautions import Asked, caution_sentences
 from norms.placement.choose_cell import choose_cell
+from norms.placement.feature_places import feature_places
+from norms.placement.imported_cautions import imported_sentences
+from norms.placement.peers import Peers, peers_of
 from norms.placement.whole_curve import place_whole_curve
-from norms.records import (
-    Bands,
-    Cohort,
-    Edition,
-    FeaturePlace,
-    Golfer,
-    Placement,
-    Swing,
-)
-from norms.statistics.proportions import standing, wilson_interval
-from norms.swing.catalogue import FEATURE_NAMES
-
-PLACE_CONFIDENCE: Final = 0.90
-"""Confidence of the interval of a percentile."""
+from norms.records import Edition, Golfer, Placement, Swing
 
 
 def place_swing(
@@ -72,6 +59,49 @@ def place_swing(
         As `norms.placement.choose_cell.choose_cell`, or if the golfer is not the one who made the
         swing.
     """
+    cell = choose_cell(swing, edition, golfer=golfer, handicap=handicap, level=level, cohort=cohort)
+    return place_among(
+        swing,
+        edition,
+        peers_of(cell, edition, swing.label.golfer),
+        golfer=golfer,
+        handicap=handicap,
+        asked=asked_by(level, cohort),
+    )
+
+
+def asked_by(level: str | None, cohort: str | None) -> Asked | None:
+    """What the peers are chosen by, where they are asked for."""
+    return "cohort" if cohort else "level" if level else None
+
+
+def place_among(
+    swing: Swing,
+    edition: Edition,
+    peers: Peers,
+    *,
+    golfer: Golfer | None = None,
+    handicap: float | None = None,
+    asked: Asked | None = None,
+) -> Placement:
+    """Place one swing among peers that are already chosen.
+
+    Parameters
+    ----------
+    swing : Swing
+    edition : Edition
+    peers : Peers
+        Of the edition, without the swing's golfer.
+    golfer, handicap : Golfer or None, float or None
+        As in `place_swing`.
+    asked : {"level", "cohort"} or None
+        What the peers were chosen by, where they were asked for.
+
+    Raises
+    ------
+    CohortRefused
+        If the golfer is not the one who made the swing.
+    """
     if golfer is not None and golfer.code != swing.label.golfer:
         raise CohortRefused(
             f"swing {swing.label.swing} is by golfer {swing.label.golfer}, not {golfer.code}; "
@@ -80,163 +110,49 @@ def place_swing(
         )
     on_roster = golfer.handicap_on(swing.label.recorded_on) if golfer else None
     believed = on_roster if handicap is None else handicap
-    cell = choose_cell(swing, edition, golfer=golfer, handicap=handicap, level=level, cohort=cohort)
-    peers = without(cell.cohort, swing.label.golfer)
-    rules = _Rules.of(edition)
-    n = len(peers.golfers)
-    withheld = withheld_reason(n, rules.percents, rules.confidence, rules.smallest_cell)
-    if withheld is None and cell.bands is None:
-        withheld = cell.withheld  # large enough, and still not to be shown
-    bands = None
-    if withheld is None:
-        found = bands_of(peers, rules.percents, rules.confidence, smallest_cell=rules.smallest_cell)
-        bands = published_bands(found, peers)
-    definition = cell.cohort.definition
-    whole_curve = None
-    if rules.whole_curve is not None and (cell.bands is not None or n < rules.smallest_cell):
-        whole_curve = place_whole_curve(
-            swing.curve,
-            peers,
-            noise_cm=rules.whole_curve.noise_cm,
-            level=rules.whole_curve.level,
-            smallest_cell=rules.smallest_cell,
-        )
+    stated: dict[str, Any] = dict(edition.parameters)
     return Placement(
         swing=swing,
         edition=edition.name,
         edition_hash=edition.content_hash,
-        cohort_key=definition.key,
-        cohort_label=definition.label,
+        imported=edition.imported,
+        cohort_key=peers.definition.key,
+        cohort_label=peers.definition.label,
         handicap=believed,
-        peers=n,
-        left_out=n < len(cell.cohort.golfers),
-        bands=bands,
-        withheld=withheld,
-        features=_feature_places(swing, peers, bands, rules.smallest_cell),
-        cautions=caution_sentences(
-            swing,
-            golfer=golfer,
-            declared=handicap,
-            on_roster=on_roster,
-            definition=definition,
-            asked="cohort" if cohort else "level" if level else None,
-            unmet=unmet_rules(
-                definition,
-                swing.label.recorded_on,
-                levels_in(edition),
+        peers=peers.golfers,
+        left_out=peers.left_out,
+        bands=peers.bands,
+        withheld=peers.withheld,
+        features=feature_places(swing, peers),
+        cautions=(
+            *imported_sentences(edition, peers),
+            *caution_sentences(
+                swing,
                 golfer=golfer,
-                handicap=handicap,
-            )
-            if cohort
-            else (),
-            peers=n,
-            percents=rules.percents,
-            confidence=rules.confidence,
+                declared=handicap,
+                on_roster=on_roster,
+                definition=peers.definition,
+                asked=asked,
+                unmet=_unmet(swing, edition, peers, golfer, handicap) if asked == "cohort" else (),
+                peers=peers.golfers,
+                percents=stated["percents"],
+                confidence=stated["confidence"],
+            ),
         ),
-        whole_curve=whole_curve,
+        whole_curve=None
+        if peers.whole_curve is None
+        else place_whole_curve(
+            swing.curve,
+            peers.whole_curve,
+            level=stated["annexes"]["whole_curve_level"],
+            peers=peers.golfers,
+        ),
         by_handicap=place_features_by_handicap(swing, edition, believed, golfer),
     )
 
 
-class _WholeCurveRules(NamedTuple):
-    noise_cm: float
-    level: float
-
-
-class _Rules(NamedTuple):
-    """The rules of the edition, so that the peers' bands are built as the edition's were."""
-
-    percents: tuple[float, ...]
-    confidence: float
-    smallest_cell: int
-    whole_curve: _WholeCurveRules | None
-
-    @classmethod
-    def of(cls, edition: Edition) -> "_Rules":
-        stated: dict[str, Any] = dict(edition.parameters)
-        annexes = stated.get("annexes")
-        return cls(
-            percents=tuple(stated["percents"]),
-            confidence=stated["confidence"],
-            smallest_cell=stated["smallest_cell"],
-            whole_curve=annexes
-            and _WholeCurveRules(annexes["noise_cm"], annexes["whole_curve_level"]),
-        )
-
-
-def without(cohort: Cohort, golfer: str) -> Cohort:
-    """The cohort without one golfer; itself where the golfer is not in it."""
-    keep = np.array([code != golfer for code in cohort.golfers], dtype=bool)
-    if keep.all():
-        return cohort
-    return Cohort(
-        definition=cohort.definition,
-        golfers=tuple(code for code in cohort.golfers if code != golfer),
-        swing_counts=cohort.swing_counts[keep],
-        curves_cm=cohort.curves_cm[keep],
-        feature_names=cohort.feature_names,
-        features=cohort.features[keep],
-    )
-
-
-def _feature_places(
-    swing: Swing, peers: Cohort, bands: Bands | None, smallest_cell: int
-) -> tuple[FeaturePlace, ...]:
-    """Place of every feature of the catalogue; no counts where too few peers have it."""
-    columns = {name: place for place, name in enumerate(peers.feature_names)}
-    # A feature that the edition does not know has peers without a value.
-    held = np.full((len(peers.golfers), len(FEATURE_NAMES)), np.nan)
-    for place, name in enumerate(FEATURE_NAMES):
-        if name in columns:
-            held[:, place] = peers.features[:, columns[name]]
-    values = np.array([swing.features.values.get(name, np.nan) for name in FEATURE_NAMES])
-    stands = standing(values, held)
-    shown = (bands is not None) & (stands.counted >= smallest_cell) & ~np.isnan(values)
-    below, equal = np.where(shown, stands.below, 0), np.where(shown, stands.equal, 0)
-    low, high = wilson_interval(
-        below + equal / 2.0, np.maximum(stands.counted, 1), PLACE_CONFIDENCE
-    )
-    places = []
-    for at, name in enumerate(FEATURE_NAMES):
-        limits = _peers_range(bands, columns.get(name))
-        places.append(
-            FeaturePlace(
-                feature=name,
-                value=swing.features.values.get(name),
-                reason=swing.features.missing.get(name),
-                peers=int(stands.counted[at]),
-                below=int(below[at]),
-                equal=int(equal[at]),
-                percentile=float(stands.percentile[at]) if shown[at] else None,
-                percentile_low=100.0 * float(low[at]) if shown[at] else None,
-                percentile_high=100.0 * float(high[at]) if shown[at] else None,
-                peers_low=limits.low,
-                peers_median=limits.median,
-                peers_high=limits.high,
-                range_percents=limits.percents,
-            )
-        )
-    return tuple(places)
-
-
-class _Range(NamedTuple):
-    low: float | None = None
-    median: float | None = None
-    high: float | None = None
-    percents: tuple[float, float] | None = None
-
-
-def _peers_range(bands: Bands | None, column: int | None) -> _Range:
-    """Widest symmetric pair of percentiles that the peers support for a feature, and the median."""
-    if bands is None or column is None:
-        return _Range()
-    known = {
-        p: float(value)
-        for p, value in zip(bands.percents, bands.feature[:, column], strict=True)
-        if not np.isnan(value)
-    }
-    pairs = [p for p in sorted(known) if p < 50.0 and 100.0 - p in known]
-    if not pairs:
-        return _Range(median=known.get(50.0))
-    low, high = pairs[0], 100.0 - pairs[0]
-    return _Range(known[low], known.get(50.0), known[high], (low, high))
+def _unmet(
+    swing: Swing, edition: Edition, peers: Peers, golfer: Golfer | None, handicap: float | None
+) -> tuple[str, ...]:
+    day, levels = swing.label.recorded_on, levels_in(edition)
+    return unmet_rules(peers.definition, day, levels, golfer=golfer, handicap=handicap)

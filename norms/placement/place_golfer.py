@@ -7,10 +7,13 @@ from typing import Any, Final
 from norms.cohort.frozen_shapes import FrozenShapes, frozen_shapes
 from norms.cohort.levels import ALL_LEVELS, level_for, level_of
 from norms.placement.cautions import ONE_SWING
+from norms.placement.choose_cell import choose_cell
 from norms.placement.findings import find_findings
 from norms.placement.golfer_mean import GolferMean, mean_of_swings
+from norms.placement.imported_cautions import THEIR_NOISE
 from norms.placement.lookalikes import History, find_look_alikes
-from norms.placement.place import place_swing, without
+from norms.placement.peers import peers_of
+from norms.placement.place import asked_by, place_among
 from norms.placement.profile_map import profile_map
 from norms.placement.sure_place import sure_places
 from norms.placement.whole_swing import nearest_handicap, place_pattern, place_typicality
@@ -30,6 +33,7 @@ NO_NOISE: Final = (
     "The edition has no noise budget for this club: how much one swing differs from the next is "
     "not in the intervals."
 )
+GOLFERS_ELSEWHERE: Final = "the golfers of these norms are not in this store"
 ONE_DAY: Final = (
     "All swings are of one day: how much a golfer differs from day to day is in the intervals, "
     "but cannot be averaged out."
@@ -114,14 +118,20 @@ def place_golfer(
     """
     mean = mean_of_swings(swings)
     club = mean.swing.label.club
-    placement = place_swing(
+    cell = choose_cell(
         mean.swing, ground.edition, golfer=golfer, handicap=handicap, level=level, cohort=cohort
+    )
+    peers = peers_of(cell, ground.edition, mean.swing.label.golfer)
+    placement = place_among(
+        mean.swing,
+        ground.edition,
+        peers,
+        golfer=golfer,
+        handicap=handicap,
+        asked=asked_by(level, cohort),
     )
     noise = ground.noise.get(club)
     placement = replace(placement, cautions=_cautions(placement, mean, noise))
-    cell = ground.edition.cell(placement.cohort_key)
-    assert cell is not None, "a placement names a cell of its edition"
-    peers = without(cell.cohort, mean.swing.label.golfer)
     sure = sure_places(mean, placement.features, peers, noise)
     shown = placement.withheld is None
     components = ground.shapes.components.get(club)
@@ -134,24 +144,26 @@ def place_golfer(
         swings=mean.codes,
         days=mean.days,
         places=sure,
-        map=profile_map(mean, peers, components, typicality) if shown else None,
-        typicality=place_typicality(mean, cell.cohort, peers, typicality)
-        if shown and typicality is not None
+        map=profile_map(mean, peers.mean_cm, components, typicality)
+        if shown and peers.mean_cm is not None
+        else None,
+        typicality=place_typicality(mean, cell.cohort.golfers, peers.mean_cm, typicality)
+        if shown and typicality is not None and peers.mean_cm is not None
         else None,
         nearest=nearest_handicap(mean, components) if components is not None else None,
-        pattern=place_pattern(mean, own_level, everyone, components, patterns)
+        pattern=place_pattern(mean, own_level, everyone.golfers, components, patterns)
         if everyone is not None and components is not None and patterns is not None
         else None,
         look_alikes=_look_alikes(mean, ground, history),
         findings=find_findings(
             placement.features,
             sure,
-            peers,
+            peers.cohort,
             len(mean.codes),
             notes=ground.notes,
             ball_speed=ground.ball_speed,
         )
-        if shown
+        if shown and peers.cohort is not None
         else (),
     )
 
@@ -164,6 +176,8 @@ def _cautions(
     kept = [one for one in placement.cautions if not (several and one == ONE_SWING)]
     if noise is None:
         kept.append(NO_NOISE)
+    elif placement.imported:
+        kept.append(THEIR_NOISE)
     if several and mean.days == 1:
         kept.append(ONE_DAY)
     return tuple(kept)
@@ -191,6 +205,8 @@ def _look_alikes(
     everyone, components = ground.club(club), ground.shapes.components.get(club)
     if history is None or everyone is None or components is None:
         return None
+    if ground.edition.imported:
+        return LookAlikes(withheld=GOLFERS_ELSEWHERE)
     smallest: Any = ground.edition.parameters["smallest_cell"]
     return find_look_alikes(
         mean,

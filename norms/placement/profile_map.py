@@ -8,7 +8,6 @@ from scipy import special
 
 from norms.cohort.profile_parts import PARTS, QUANTITIES, deviation_index, parts_of
 from norms.placement.golfer_mean import GolferMean
-from norms.records import Cohort
 from norms.records.components import Components
 from norms.records.golfer_place import MapPart, ProfileMap
 from norms.records.patterns import Typicality
@@ -23,7 +22,7 @@ _PHASES: Final = {phase: phase for phase in get_args(Phase)}
 
 def profile_map(
     mean: GolferMean,
-    peers: Cohort,
+    peers_mean_cm: FloatArray,
     components: Components | None,
     typicality: Typicality | None,
 ) -> ProfileMap:
@@ -32,8 +31,8 @@ def profile_map(
     Parameters
     ----------
     mean : GolferMean
-    peers : Cohort
-        Without the golfer.
+    peers_mean_cm : ndarray, shape (3, 301)
+        Mean curves of the peers, without the golfer.
     components : Components or None
         Of the club, for the smallest detectable changes.
     typicality : Typicality or None
@@ -47,7 +46,7 @@ def profile_map(
     ----------
     Baker et al. (2009), Gait Posture 30:265 (profile of parts, and their root mean square).
     """
-    parts = parts_of(mean.swing.curve.values_cm - peers.curves_cm.mean(axis=0))
+    parts = parts_of(mean.swing.curve.values_cm - peers_mean_cm)
     squares = parts.distance**2
     total = float(squares.sum())
     shares = 100.0 * squares / total if total > 0 else np.full(len(PARTS), 100.0 / len(PARTS))

@@ -7,14 +7,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
+from norms.placement.feature_places import PLACE_CONFIDENCE, published_quantiles
 from norms.placement.golfer_mean import GolferMean
-from norms.placement.place import PLACE_CONFIDENCE
-from norms.records import Cohort, FeaturePlace, MeasurementError
+from norms.placement.peers import Peers
+from norms.records import Bands, Cohort, FeaturePlace, MeasurementError
 from norms.records.golfer_place import SurePlace
 from norms.statistics.proportions import wilson_interval
 from norms.statistics.single_case import single_case
 
 FloatArray = NDArray[np.float64]
+Shares = FloatArray | float
 
 _Z: Final = float(special.ndtri((1.0 + PLACE_CONFIDENCE) / 2.0))
 
@@ -22,62 +24,88 @@ _Z: Final = float(special.ndtri((1.0 + PLACE_CONFIDENCE) / 2.0))
 def sure_places(
     mean: GolferMean,
     places: Sequence[FeaturePlace],
-    peers: Cohort,
+    peers: Peers,
     noise: MeasurementError | None,
 ) -> tuple[SurePlace, ...]:
     """Percentile of every feature with the interval of the golfer's own long-run value.
 
     Two intervals are put together by the sum of the squares of their reaches on either side
-    (MOVER): that of the share of golfers below a value that is known (Wilson), and that of the
-    value, looked up among the peers.
+    (MOVER): that of the share of golfers below a value that is known (Wilson, or as published
+    percentiles give it), and that of the value, looked up among the peers.
 
     Parameters
     ----------
     mean : GolferMean
     places : sequence of FeaturePlace
         Of ``mean.swing`` among the peers.
-    peers : Cohort
-        Without the golfer.
+    peers : Peers
     noise : MeasurementError or None
         Noise budget of the club; without it the interval is of few golfers only.
 
     Returns
     -------
     tuple of SurePlace
-        In the order of ``places``.
+        In the order of ``places``; without a test where the peers stayed in another academy.
 
     References
     ----------
     Zou and Donner (2008), Stat. Med. 27:1693; Crawford and Howell (1998).
     """
-    columns = {name: place for place, name in enumerate(peers.feature_names)}
-    values = np.array([np.nan if one.value is None else one.value for one in places])
-    held = np.full((len(peers.golfers), len(places)), np.nan)
-    for at, place in enumerate(places):
-        if place.feature in columns:
-            held[:, at] = peers.features[:, columns[place.feature]]
     errors = [mean.feature_error(noise, place.feature) for place in places]
     reach = _Z * np.array([0.0 if error is None else error for error in errors])
-    share, low, high = both_uncertainties(values, reach, held)
-    usual = float(1.0 / np.mean(1.0 / peers.swing_counts)) if len(peers.golfers) else 1.0
-    extra = [mean.extra_variance(noise, place.feature, usual) for place in places]
-    test = single_case(values, held, extra)
+    if peers.cohort is None:
+        low, high = _read_intervals(places, reach, peers.bands)
+        p_values = np.full(len(places), np.nan)
+    else:
+        values = np.array([np.nan if one.value is None else one.value for one in places])
+        held = _held(places, peers.cohort)
+        _, low, high = both_uncertainties(values, reach, held)
+        counts = peers.cohort.swing_counts
+        usual = float(1.0 / np.mean(1.0 / counts)) if len(counts) else 1.0
+        extra = [mean.extra_variance(noise, place.feature, usual) for place in places]
+        p_values = single_case(values, held, extra).p
     found = []
     for at, place in enumerate(places):
-        shown = place.percentile is not None
-        p = float(test.p[at])
+        shown = place.about is not None
+        p = float(p_values[at])
         found.append(
             SurePlace(
                 feature=place.feature,
-                percentile=100.0 * float(share[at]) if shown else None,
+                percentile=place.percentile,
                 low=100.0 * float(low[at]) if shown else None,
                 high=100.0 * float(high[at]) if shown else None,
                 holds="few golfers only" if errors[at] is None else "few swings and few golfers",
                 error=errors[at],
                 p=p if shown and np.isfinite(p) else None,
+                beyond=place.beyond,
             )
         )
     return tuple(found)
+
+
+def _held(places: Sequence[FeaturePlace], peers: Cohort) -> FloatArray:
+    """The peers' values of each feature, shape (n, d); NaN where there is none."""
+    columns = {name: place for place, name in enumerate(peers.feature_names)}
+    held = np.full((len(peers.golfers), len(places)), np.nan)
+    for at, place in enumerate(places):
+        if place.feature in columns:
+            held[:, at] = peers.features[:, columns[place.feature]]
+    return held
+
+
+def _read_intervals(
+    places: Sequence[FeaturePlace], reach: FloatArray, bands: Bands | None
+) -> tuple[FloatArray, FloatArray]:
+    """Both uncertainties of shares read off published percentiles; NaN where nothing is placed."""
+    low, high = np.full(len(places), np.nan), np.full(len(places), np.nan)
+    for at, place in enumerate(places):
+        if bands is None or place.about is None or place.value is None:
+            continue
+        published = published_quantiles(bands)[place.feature]
+        share = published.share(place.value)
+        below, above = published.reach(place.value, float(reach[at]))
+        low[at], high[at] = _together(share, *published.interval(place.value), below, above)
+    return low, high
 
 
 def both_uncertainties(
@@ -103,9 +131,16 @@ def both_uncertainties(
         _share(peers, at, counted) for at in (values, values - reach, values + reach)
     )
     low, high = wilson_interval(share * counted, counted, PLACE_CONFIDENCE)
+    return share, *_together(share, low, high, below, above)
+
+
+def _together(
+    share: Shares, low: Shares, high: Shares, below: Shares, above: Shares
+) -> tuple[FloatArray, FloatArray]:
+    """Limits of a share: its own, and those of the value's reach, by squares on either side."""
     lower = share - np.hypot(share - low, share - below)
     upper = share + np.hypot(high - share, above - share)
-    return share, np.clip(lower, 0.0, share), np.clip(upper, share, 1.0)
+    return np.clip(lower, 0.0, share), np.clip(upper, share, 1.0)
 
 
 def _share(peers: FloatArray, at: FloatArray, counted: NDArray[np.int64]) -> FloatArray:

@@ -5,9 +5,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.cohort.simultaneous_bands import build_whole_curve_bands
-from norms.errors import CohortRefused
-from norms.records import Cohort, Excursion, PhaseCurve, WholeCurveBands, WholeCurvePlace
+from norms.records import Excursion, PhaseCurve, WholeCurveBands, WholeCurvePlace
 from norms.vocabulary import AXES
 
 FloatArray = NDArray[np.float64]
@@ -18,44 +16,32 @@ ONE_SWING_IN_A_BAND_OF_MEANS: Final = (
 
 
 def place_whole_curve(
-    curve: PhaseCurve, peers: Cohort, *, noise_cm: float, level: float, smallest_cell: int
+    curve: PhaseCurve, band: WholeCurveBands | str, *, level: float, peers: int
 ) -> WholeCurvePlace:
     """Hold a swing's three curves together against the joint band of the peers.
 
     Parameters
     ----------
     curve : PhaseCurve
-    peers : Cohort
-        Without the placed golfer.
-    noise_cm, level : float
-        As the edition's own bands were built.
-    smallest_cell : int
-        Fewest golfers of whom anything is shown.
+    band : WholeCurveBands or str
+        Of the peers without the placed golfer, or why there is none.
+    level : float
+        Share of whole curves that the band is to hold.
+    peers : int
 
     Returns
     -------
     WholeCurvePlace
-        With a reason and no band where the peers are too few.
     """
-    n = len(peers.golfers)
-    if n < smallest_cell:
-        return WholeCurvePlace(
-            level=level,
-            peers=n,
-            withheld=f"{n} peers; {smallest_cell} are needed to show anything of them",
-        )
-    try:
-        bands = build_whole_curve_bands(peers, noise_cm=noise_cm, level=level)
-    except CohortRefused as refusal:
-        return WholeCurvePlace(level=level, peers=n, withheld=refusal.message)
-    excursions = joint_excursions(curve, bands)
+    if isinstance(band, str):
+        return WholeCurvePlace(level=level, peers=peers, withheld=band)
     return WholeCurvePlace(
         level=level,
-        peers=n,
-        bands=bands,
-        deviation_sd=float(bands.deviations(curve.values_cm).max()),
-        excursions=excursions,
-        outside_s=_time_outside(curve, bands),
+        peers=peers,
+        bands=band,
+        deviation_sd=float(band.deviations(curve.values_cm).max()),
+        excursions=joint_excursions(curve, band),
+        outside_s=_time_outside(curve, band),
         caution=ONE_SWING_IN_A_BAND_OF_MEANS,
     )
 

@@ -1,5 +1,6 @@
 """The swing as a whole: how typical, of which pattern, nearest to which handicap."""
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -9,7 +10,6 @@ from norms.cohort.frozen_shapes import NONE_FITS, mixture_of
 from norms.cohort.profile_parts import parts_of
 from norms.cohort.typicality import swings_seen
 from norms.placement.golfer_mean import GolferMean
-from norms.records import Cohort
 from norms.records.components import Components
 from norms.records.golfer_place import NearestHandicap, PatternPlace, TypicalityPlace
 from norms.records.patterns import Patterns, Typicality
@@ -24,7 +24,7 @@ _HALF_CHI2_90: Final = 1.3527717270
 
 
 def place_typicality(
-    mean: GolferMean, cell: Cohort, peers: Cohort, typicality: Typicality
+    mean: GolferMean, golfers: Sequence[str], peers_mean_cm: FloatArray, typicality: Typicality
 ) -> TypicalityPlace:
     """Rank of the overall deviation among those of the peers, each without themselves.
 
@@ -33,20 +33,20 @@ def place_typicality(
     Parameters
     ----------
     mean : GolferMean
-    cell : Cohort
-        The whole cell, whose golfers' order is that of ``typicality``.
-    peers : Cohort
-        Without the golfer.
+    golfers : sequence of str
+        Of the whole cell, in the order of ``typicality``; empty where they stayed in another
+        academy, so that none can be left out.
+    peers_mean_cm : ndarray, shape (3, 301)
+        Mean curves of the peers, without the golfer.
     typicality : Typicality
 
     Returns
     -------
     TypicalityPlace
     """
-    overall = float(parts_of(mean.swing.curve.values_cm - peers.curves_cm.mean(axis=0)).overall)
+    overall = float(parts_of(mean.swing.curve.values_cm - peers_mean_cm).overall)
     row = swings_seen(len(mean.codes), typicality.swings)
-    keep = np.array([code != mean.swing.label.golfer for code in cell.golfers])
-    others = typicality.overall_cm[row][keep]
+    others = _of_others(typicality.overall_cm[row], golfers, mean)
     return TypicalityPlace(
         overall_cm=overall,
         more_unusual_than=more_unusual_than(overall, others),
@@ -57,7 +57,11 @@ def place_typicality(
 
 
 def place_pattern(
-    mean: GolferMean, level: str | None, club: Cohort, components: Components, patterns: Patterns
+    mean: GolferMean,
+    level: str | None,
+    golfers: Sequence[str],
+    components: Components,
+    patterns: Patterns,
 ) -> PatternPlace:
     """Probability of each pattern, and whether any fits.
 
@@ -66,8 +70,9 @@ def place_pattern(
     mean : GolferMean
     level : str or None
         Key of the golfer's level; its usual shift is taken off.
-    club : Cohort
-        The club's cell of all levels, whose golfers' order is that of ``patterns``.
+    golfers : sequence of str
+        Of the club's cell of all levels, in the order of ``patterns``; empty where they stayed in
+        another academy.
     components : Components
     patterns : Patterns
 
@@ -83,8 +88,7 @@ def place_pattern(
     row = swings_seen(swings, patterns.strangeness_swings)
     seen_by = components.noise(patterns.strangeness_swings[row])
     strange = float(-mixture.log_density(scores, seen_by)[0])
-    keep = np.array([code != mean.swing.label.golfer for code in club.golfers])
-    p = conformal_p(strange, patterns.strangeness[row][keep])
+    p = conformal_p(strange, _of_others(patterns.strangeness[row], golfers, mean))
     usual = components.noise(max(1, round(components.swings_per_golfer)))
     extra = positive_part(components.noise(swings, mean.days) - usual)
     probabilities = mixture.memberships(scores, extra)[0]
@@ -95,6 +99,13 @@ def place_pattern(
         none_fits=p <= NONE_FITS,
         reason=patterns.reason,
     )
+
+
+def _of_others(values: FloatArray, golfers: Sequence[str], mean: GolferMean) -> FloatArray:
+    """Values of the golfers but the placed one; all of them where nobody knows whose they are."""
+    if not golfers:
+        return values
+    return values[[code != mean.swing.label.golfer for code in golfers]]
 
 
 def nearest_handicap(mean: GolferMean, components: Components) -> NearestHandicap | None:

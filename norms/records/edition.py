@@ -2,11 +2,17 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Final
 
 from norms.records._arrays import set_field
 from norms.records.annex import Annex
 from norms.records.bands import Bands
 from norms.records.cohort import Cohort
+
+IMPORTED: Final = "imported"
+"""Kind of the evidence that says where an edition came from."""
+VERIFIED: Final = "verified"
+"""Kind of the evidence that says how its groups held for local golfers, by cohort key."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -31,6 +37,11 @@ class CohortNorms:
     withheld: str | None = None
     golfers: int | None = None
     swings: int | None = None
+
+    @property
+    def elsewhere(self) -> bool:
+        """Whether the golfers stayed in another academy."""
+        return self.golfers is not None
 
     @property
     def counts(self) -> tuple[int, int]:
@@ -76,6 +87,11 @@ class Edition:
         set_field(self, "parameters", dict(self.parameters))
         set_field(self, "attrition", dict(self.attrition))
         set_field(self, "evidence", dict(self.evidence))
+
+    @property
+    def imported(self) -> bool:
+        """Whether it came from another academy, without its golfers."""
+        return IMPORTED in self.evidence
 
     def cell(self, key: str) -> CohortNorms | None:
         """The cell of a cohort key, or None."""

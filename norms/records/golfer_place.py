@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from norms.records.findings import Finding
-from norms.records.placement import Placement
+from norms.records.placement import Beyond, Placement
 from norms.vocabulary import Axis, Phase
 
 IntervalHolds = Literal["few swings and few golfers", "few golfers only"]
@@ -26,7 +26,9 @@ class SurePlace:
         Standard error of the golfer's mean, in the catalogue's unit.
     p : float or None
         Crawford and Howell's test of one golfer against this many, two-sided, the noise of few
-        swings allowed for.
+        swings allowed for; None, too, where the peers stayed in another academy.
+    beyond : Beyond or None
+        As in the `FeaturePlace`.
     """
 
     feature: str
@@ -36,6 +38,7 @@ class SurePlace:
     holds: IntervalHolds
     error: float | None
     p: float | None
+    beyond: Beyond | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,12 +1,28 @@
 """A placement: one swing held against its peers in an edition."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from norms.records.bands import Bands
 from norms.records.centiles import CentilePlace
 from norms.records.swing import Swing
 from norms.records.whole_curve import WholeCurveBands
 from norms.vocabulary import Axis
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beyond:
+    """Where published percentiles end before a value.
+
+    Attributes
+    ----------
+    side : {"below", "above"}
+    percent : float
+        The outermost published percentile on that side.
+    """
+
+    side: Literal["below", "above"]
+    percent: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,24 +38,29 @@ class FeaturePlace:
         Why the value is missing.
     peers : int
         Golfers the value is held against, the placed golfer left out.
-    below, equal : int
-        Peers with a smaller value, and with the same one.
+    below, equal : int or None
+        Peers with a smaller value, and with the same one; None where the peers stayed in another
+        academy, so that nobody can be counted.
     percentile : float or None
-        100 (below + equal / 2) / peers; None where withheld.
+        100 (below + equal / 2) / peers, or read between published percentiles; None where withheld
+        or beyond them.
     percentile_low, percentile_high : float or None
-        90 % interval of the share of the population below this value (Wilson score).
+        90 % interval of the share of the population below this value (Wilson score), or as
+        published percentiles' intervals give it.
     peers_low, peers_median, peers_high : float or None
         The peers' range that their number supports, and their median.
     range_percents : tuple of 2 floats or None
         Which percentiles ``peers_low`` and ``peers_high`` are, e.g. (10, 90).
+    beyond : Beyond or None
+        Set where the value lies beyond the published percentiles.
     """
 
     feature: str
     value: float | None
     reason: str | None
     peers: int
-    below: int
-    equal: int
+    below: int | None
+    equal: int | None
     percentile: float | None
     percentile_low: float | None
     percentile_high: float | None
@@ -47,6 +68,12 @@ class FeaturePlace:
     peers_median: float | None
     peers_high: float | None
     range_percents: tuple[float, float] | None
+    beyond: Beyond | None = None
+
+    @property
+    def about(self) -> float | None:
+        """The percentile, or the outermost published one that the value lies beyond."""
+        return self.percentile if self.beyond is None else self.beyond.percent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +142,8 @@ class Placement:
     swing : Swing
     edition : str
     edition_hash : str
+    imported : bool
+        Whether the edition is another academy's, whose golfers are not in the store.
     cohort_key, cohort_label : str
     handicap : float or None
         As of the day of the swing.
@@ -151,3 +180,4 @@ class Placement:
     cautions: tuple[str, ...]
     whole_curve: WholeCurvePlace | None = None
     by_handicap: tuple[CentilePlace, ...] = ()
+    imported: bool = False

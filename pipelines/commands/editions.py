@@ -211,7 +211,7 @@ def import_(
     name: Annotated[str | None, typer.Option(help="Name to keep it under.")] = None,
 ) -> None:
     """Read another academy's exported edition into a store."""
-    from pipelines.export_edition import import_edition
+    from pipelines.import_edition import import_edition
     from pipelines.store import open_store
 
     with open_store(store, create=True) as opened:

@@ -63,6 +63,11 @@ def save_numbers(database: Database, edition: Edition) -> None:
     save_annexes(database, edition)
 
 
+def put_evidence(database: Database, edition: str, kind: str, document: object) -> None:
+    """Keep what explains an edition; what stood there of this kind is replaced."""
+    database.rows("put_edition_evidence", (edition, kind, _json(document)))
+
+
 def _json(value: object) -> str:
     return json.dumps(value, allow_nan=False)
 

@@ -275,6 +275,10 @@ class Store(StudyMethods, CareMethods):
         """
         return editions.edition(self._database, name)
 
+    def put_edition_evidence(self, name: str, kind: str, document: object) -> None:
+        """Keep what explains an edition, in place of what stood there of this kind."""
+        editions.put_evidence(self._database, name, kind, document)
+
     def edition_names(self) -> list[str]:
         """Names of the editions, oldest first."""
         return [name for (name,) in self._database.rows("edition_names")]

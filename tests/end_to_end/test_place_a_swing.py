@@ -30,7 +30,7 @@ def test_the_student_is_placed_by_the_profile_that_fits(academy) -> None:
     assert not placement.left_out
     truth = academy.truth.student.swings[0].parameters
     assert document["events"]["impact"]["time_s"] == pytest.approx(truth.impact_s, abs=0.005)
-    assert document["schema"]["version"] == 1
+    assert document["schema"]["version"] == 2
     json.dumps(document, allow_nan=False)
     for entry in document["features"]:
         assert (entry["standard_uncertainty"] is None) == (entry["value"] is None), entry["name"]

@@ -12,13 +12,15 @@ import pytest
 
 from norms.cohort.edition import build_edition, verify_edition
 from norms.cohort.levels import DEFAULT_LEVELS
-from norms.errors import CohortRefused, NormsError, StoreRefused
+from norms.errors import CohortRefused, NormsError, StandardRefused, StoreRefused
 from norms.records import BallSpeed, DatedHandicap, Exclusion, Golfer
+from norms.standards.evidence import evidence_cell
 from norms.swing.catalogue import FEATURE_NAMES
 from pipelines.adopt_edition import adopt_edition
 from pipelines.cohort_file import cohorts_of, read_cohorts, take_cohorts
 from pipelines.compare_editions import compare_editions
-from pipelines.export_edition import export_edition, import_edition, read_edition
+from pipelines.export_edition import export_edition
+from pipelines.import_edition import import_edition, read_edition
 from pipelines.lab_profiles import keep_profile
 from pipelines.match_peers import match_peers
 from pipelines.plan_cohort import plan_cohort
@@ -338,6 +340,42 @@ def test_an_edition_that_holds_is_adopted_and_kept(theirs, local, tmp_path):
     assert verdict.verdict == "accept"
     assert verdict.local_golfers == 25
     assert ours.edition("spring").content_hash == edition.content_hash
+
+
+def test_every_verdict_is_kept_with_an_imported_edition(theirs, local, tmp_path):
+    export_edition(theirs, "spring", tmp_path / "out")
+    ours = local(25)
+    adopt_edition(ours, tmp_path / "out", ["driver/all"], exclusions=())
+    kept = ours.edition("spring").evidence["verified"]
+    assert kept["driver/all"]["verdict"] == "accept"
+    assert kept["driver/all"]["local_golfers"] == 25
+    assert date.fromisoformat(kept["driver/all"]["day"]) >= date(2026, 1, 1)
+    # A later verdict on another group joins it; one on an edition imported before is kept, too.
+    adopt_edition(ours, tmp_path / "out", ["driver/to_12"], exclusions=())
+    assert ours.edition("spring").evidence["verified"].keys() == {"driver/all", "driver/to_12"}
+    others = local(25, shift=2.5)
+    import_edition(others, tmp_path / "out", "theirs")
+    adopt_edition(others, tmp_path / "out", ["driver/all"], exclusions=(), name="theirs")
+    refused = others.edition("theirs").evidence["verified"]["driver/all"]
+    assert refused["verdict"] == "do not accept"
+    assert refused["refused_by"]
+    own = theirs.edition("spring")
+    adopt_edition(ours, tmp_path / "out", ["driver/all"], exclusions=())
+    assert "verified" not in own.evidence
+
+
+def test_jobs_that_need_golfers_refuse_an_imported_edition_and_say_what_to_do(
+    theirs, local, tmp_path
+):
+    export_edition(theirs, "spring", tmp_path / "out")
+    ours = local(5)
+    import_edition(ours, tmp_path / "out", "theirs")
+    with pytest.raises(CohortRefused, match=r"theirs came without its golfers.*norms build"):
+        plan_cohort(ours, "theirs")
+    with pytest.raises(CohortRefused, match=r"theirs came without its golfers.*adopt"):
+        compare_editions(ours, "theirs", "theirs")
+    with pytest.raises(StandardRefused, match=r"theirs came without its golfers; build one"):
+        evidence_cell(ours.edition("theirs"), "driver/all")
 
 
 def test_an_edition_that_does_not_hold_is_not_kept(theirs, local, tmp_path):

@@ -15,7 +15,8 @@ from norms.records import FilterFacts, Golfer
 from pipelines.build_edition import build_edition
 from pipelines.edition_annexes import TIMING_FEATURES, annex_choices
 from pipelines.exclude import exclude, readmit, standing_exclusions
-from pipelines.export_edition import export_edition, read_edition
+from pipelines.export_edition import export_edition
+from pipelines.import_edition import read_edition
 from pipelines.lab_profiles import keep_profile
 from pipelines.store import open_store
 

@@ -94,7 +94,7 @@ def test_a_placement_with_whole_curve_and_handicap_is_valid_too(swing_of, small_
     ("damage", "fault"),
     [
         (lambda d: d.pop("events"), "lacks events"),
-        (lambda d: d["schema"].update(version=2), "is not 1"),
+        (lambda d: d["schema"].update(version=3), "is not 2"),
         (lambda d: d["features"].pop(), "items"),
         (lambda d: d["features"][0].update(percentile=101), "out of range"),
         (lambda d: d["features"][0].update(value="4"), "is not"),
@@ -111,8 +111,12 @@ def test_the_schema_refuses_what_it_should(placement, damage, fault):
 
 def test_it_says_what_the_placement_says(placement, edition):
     document = placement_document(placement)
-    assert document["schema"] == {"name": "placement", "version": 1}
-    assert document["edition"] == {"name": "spring", "sha256": edition.content_hash}
+    assert document["schema"] == {"name": "placement", "version": 2}
+    assert document["edition"] == {
+        "name": "spring",
+        "sha256": edition.content_hash,
+        "imported": False,
+    }
     assert document["events"]["top"] == {
         "time_s": pytest.approx(1.3),
         "method": "hands reversal",

@@ -1,7 +1,10 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from norms.cohort.simultaneous_bands import build_whole_curve_bands
+from norms.placement.peers import peers_of
 from norms.placement.whole_curve import joint_excursions, place_whole_curve
 from norms.records import PhaseCurve
 from norms.vocabulary import NODES
@@ -14,17 +17,12 @@ def curve(values):
 
 
 @pytest.fixture(scope="module")
-def peers(small_academy):
-    return small_academy.edition.cell("driver/all").cohort
+def bands(small_academy):
+    return build_whole_curve_bands(small_academy.edition.cell("driver/all").cohort, noise_cm=0.1)
 
 
-@pytest.fixture(scope="module")
-def bands(peers):
-    return build_whole_curve_bands(peers, noise_cm=0.1)
-
-
-def test_the_mean_curve_of_the_peers_never_leaves_the_band(peers, bands):
-    place = place_whole_curve(curve(bands.mean_cm), peers, noise_cm=0.1, level=0.9, smallest_cell=5)
+def test_the_mean_curve_of_the_peers_never_leaves_the_band(bands):
+    place = place_whole_curve(curve(bands.mean_cm), bands, level=0.9, peers=96)
     assert place.excursions == ()
     assert place.outside_s == 0.0
     assert place.deviation_sd == 0.0
@@ -48,36 +46,41 @@ def test_where_and_how_long_the_curve_is_outside(bands):
     assert second.seconds == pytest.approx(10.5 * 0.008)
 
 
-def test_time_outside_counts_two_curves_at_once_only_once(peers, bands):
+def test_time_outside_counts_two_curves_at_once_only_once(bands):
     _, high = bands.joint_limits_cm()
     values = bands.mean_cm.copy()
     values[:2, 50:60] = high[:2, 50:60] + 1.0
-    place = place_whole_curve(curve(values), peers, noise_cm=0.1, level=0.9, smallest_cell=5)
+    place = place_whole_curve(curve(values), bands, level=0.9, peers=96)
     assert len(place.excursions) == 2
     assert place.outside_s == pytest.approx(10 * 0.01)
     assert place.deviation_sd > place.bands.joint_factor
 
 
-def test_a_curve_inside_by_its_deviation_has_no_excursion(peers, bands):
+def test_a_curve_inside_by_its_deviation_has_no_excursion(bands):
     for share in (0.999, 1.001):
         values = bands.mean_cm + share * bands.joint_factor * bands.sd_cm
         found = joint_excursions(curve(values), bands)
         assert bool(found) == (share > 1)
 
 
-def test_too_few_peers_are_withheld_with_the_number(peers):
-    from dataclasses import replace
+def test_why_there_is_no_band_is_carried_on():
+    place = place_whole_curve(curve(np.zeros((3, NODES))), "7 peers", level=0.9, peers=7)
+    assert (place.bands, place.excursions, place.withheld) == (None, (), "7 peers")
 
+
+def test_too_few_peers_have_no_band_and_the_number_is_said(small_academy):
+    cell = small_academy.edition.cell("driver/all")
     few = replace(
-        peers,
-        golfers=peers.golfers[:7],
-        swing_counts=peers.swing_counts[:7],
-        curves_cm=peers.curves_cm[:7],
-        features=peers.features[:7],
+        cell,
+        cohort=replace(
+            cell.cohort,
+            golfers=cell.cohort.golfers[:7],
+            swing_counts=cell.cohort.swing_counts[:7],
+            curves_cm=cell.cohort.curves_cm[:7],
+            features=cell.cohort.features[:7],
+        ),
     )
     for smallest_cell, said in ((5, "9 are needed"), (8, "8 are needed")):
-        place = place_whole_curve(
-            curve(np.zeros((3, NODES))), few, noise_cm=0.1, level=0.9, smallest_cell=smallest_cell
-        )
-        assert place.bands is None
-        assert said in place.withheld
+        rules = {**small_academy.edition.parameters, "smallest_cell": smallest_cell}
+        edition = replace(small_academy.edition, parameters=rules)
+        assert said in peers_of(few, edition, "Q9999").whole_curve

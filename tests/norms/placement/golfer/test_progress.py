@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from norms.errors import CohortRefused
 from norms.placement.golfer_progress import TWO_LABS, WHEN_ONLY, compare_sessions, sessions_of
-from norms.placement.place import without
+from norms.placement.peers import without
 from norms.placement.progress import (
     Spread,
     change_bars,
