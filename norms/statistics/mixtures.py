@@ -69,18 +69,21 @@ class GaussianMixture:
         """
         covariances = self.covariances if noise is None else self.covariances + noise
         joint: FloatArray = _joint_log_density(
-            rows, self.weights[None], self.means[None], _root(covariances)[None]
-        )[0]
+            np.ascontiguousarray(rows.T),
+            self.weights[None],
+            self.means[None],
+            _root(covariances)[None],
+        )[0].T
         return joint
 
     def log_density(self, rows: FloatArray, noise: FloatArray | None = None) -> FloatArray:
         """Log density of the mixture at each row, shape (n,)."""
-        return _log_sum(self.joint_log_density(rows, noise))[..., 0]
+        return _log_sum(self.joint_log_density(rows, noise), axis=1)[:, 0]
 
     def memberships(self, rows: FloatArray, noise: FloatArray | None = None) -> FloatArray:
         """Probability of each part given each row, shape (n, k)."""
         joint = self.joint_log_density(rows, noise)
-        share: FloatArray = np.exp(joint - _log_sum(joint))
+        share: FloatArray = np.exp(joint - _log_sum(joint, axis=1))
         return share
 
 
@@ -133,13 +136,14 @@ def fit_mixture(
     fewest = float(d + 1) if fewest is None else fewest
     floor = _FLOOR * float(rows.var(axis=0).mean())
     seeds = far_seeds(rows, k, rng, starts=starts if k > 1 else 1)
-    shares = _nearest(rows, seeds)
+    columns = np.ascontiguousarray(rows.T)
+    shares = _nearest(columns, seeds)
     for _ in range(_WARM_STEPS):
-        state = _maximise(rows, shares, family, floor)
-        shares, likelihood = _expect(rows, state)
+        state = _maximise(columns, shares, family, floor)
+        shares, likelihood = _expect(columns, state)
     finalists = np.argsort(-likelihood)[:_FINALISTS]
-    state, shares, likelihood = _settle(rows, shares[finalists], family, floor, tolerance)
-    sound = shares.sum(axis=1).min(axis=1) >= min(fewest, n / k)
+    state, shares, likelihood = _settle(columns, shares[finalists], family, floor, tolerance)
+    sound = shares.sum(axis=2).min(axis=1) >= min(fewest, n / k)
     if not sound.any():
         return None
     best = int(np.where(sound, likelihood, -np.inf).argmax())
@@ -154,10 +158,11 @@ def refit(rows: FloatArray, mixture: GaussianMixture, *, steps: int = 25) -> Gau
     floor = _FLOOR * float(rows.var(axis=0).mean())
     chol = _root(mixture.covariances)[None]
     state = (mixture.weights[None], mixture.means[None], chol)
+    columns = np.ascontiguousarray(rows.T)
     for _ in range(steps):
-        shares, _ = _expect(rows, state)
-        state = _maximise(rows, shares, mixture.family, floor)
-    _, likelihood = _expect(rows, state)
+        shares, _ = _expect(columns, state)
+        state = _maximise(columns, shares, mixture.family, floor)
+    _, likelihood = _expect(columns, state)
     weights, means, chol = (part[0] for part in state)
     return _as_mixture(
         mixture.family, weights, means, chol @ chol.mT, float(likelihood[0]), len(rows)
@@ -168,10 +173,10 @@ _State = tuple[FloatArray, FloatArray, FloatArray]
 """Weights (r, k), means (r, k, d), lower triangular roots of the covariances (r, k, d, d)."""
 
 
-def _log_sum(joint: FloatArray) -> FloatArray:
-    """Log of the sum of exponentials along the last axis, which is kept."""
-    largest = joint.max(axis=-1, keepdims=True)
-    total: FloatArray = largest + np.log(np.exp(joint - largest).sum(axis=-1, keepdims=True))
+def _log_sum(joint: FloatArray, axis: int) -> FloatArray:
+    """Log of the sum of exponentials along an axis, which is kept."""
+    largest = joint.max(axis=axis, keepdims=True)
+    total: FloatArray = largest + np.log(np.exp(joint - largest).sum(axis=axis, keepdims=True))
     return total
 
 
@@ -179,68 +184,67 @@ def _root(covariances: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.cholesky(covariances), dtype=np.float64)
 
 
-def _nearest(rows: FloatArray, seeds: FloatArray) -> FloatArray:
-    """All of a row's share to its nearest seed, shape (r, n, k)."""
-    squares = ((rows[None, :, None] - seeds[:, None]) ** 2).sum(axis=3)
-    shares: FloatArray = (squares.argmin(axis=2)[:, :, None] == np.arange(seeds.shape[1])).astype(
-        np.float64
-    )
-    return shares
+# Below, ``columns`` are the rows turned round, shape (d, n), and rows lie along the last axis of
+# everything: sums over the few parts and columns then run along memory, three times as fast.
+
+
+def _nearest(columns: FloatArray, seeds: FloatArray) -> FloatArray:
+    """All of a row's share to its nearest seed, shape (r, k, n)."""
+    squares = ((columns - seeds[..., None]) ** 2).sum(axis=2)
+    nearest = squares.argmin(axis=1)[:, None] == np.arange(seeds.shape[1])[:, None]
+    return np.asarray(nearest, dtype=np.float64)
 
 
 def _settle(
-    rows: FloatArray, shares: FloatArray, family: Family, floor: float, tolerance: float
+    columns: FloatArray, shares: FloatArray, family: Family, floor: float, tolerance: float
 ) -> tuple[_State, FloatArray, FloatArray]:
     before = np.full(len(shares), -np.inf)
     for _ in range(MOST_STEPS):
-        state = _maximise(rows, shares, family, floor)
-        shares, likelihood = _expect(rows, state)
-        if (likelihood - before < tolerance * len(rows)).all():
+        state = _maximise(columns, shares, family, floor)
+        shares, likelihood = _expect(columns, state)
+        if (likelihood - before < tolerance * columns.shape[1]).all():
             break
         before = likelihood
     return state, shares, likelihood
 
 
-def _expect(rows: FloatArray, state: _State) -> tuple[FloatArray, FloatArray]:
-    """Shares of each row among the parts, and the log-likelihood of each start."""
-    joint = _joint_log_density(rows, *state)
-    density = _log_sum(joint)
+def _expect(columns: FloatArray, state: _State) -> tuple[FloatArray, FloatArray]:
+    """Shares of each row among the parts, (r, k, n), and the log-likelihood of each start, (r,)."""
+    joint = _joint_log_density(columns, *state)
+    density = _log_sum(joint, axis=1)
     return np.exp(joint - density), density.sum(axis=(1, 2))
 
 
-def _maximise(rows: FloatArray, shares: FloatArray, family: Family, floor: float) -> _State:
-    n, d = rows.shape
-    held = np.maximum(shares.sum(axis=1), 1e-8)
-    means = np.einsum("rnk,nd->rkd", shares, rows) / held[:, :, None]
-    departures = rows[None, None] - means[:, :, None]
+def _maximise(columns: FloatArray, shares: FloatArray, family: Family, floor: float) -> _State:
+    d, n = columns.shape
+    held = np.maximum(shares.sum(axis=2), 1e-8)
+    means = shares @ columns.T / held[..., None]
+    departures = columns - means[..., None]
     if family in ("spherical", "diagonal"):
-        variance = np.einsum("rnk,rknd->rkd", shares, departures**2) / held[:, :, None]
+        variance = (departures**2 @ shares[..., None])[..., 0] / held[..., None]
         if family == "spherical":
             variance = np.broadcast_to(variance.mean(axis=2, keepdims=True), variance.shape)
         chol = np.sqrt(variance + floor)[..., None] * np.eye(d)
         return held / n, means, chol
-    weighted = departures * np.swapaxes(shares, 1, 2)[..., None]
-    products = np.swapaxes(weighted, 2, 3) @ departures
+    products = (departures * shares[:, :, None]) @ departures.mT
     if family == "tied":
         pooled = products.sum(axis=1, keepdims=True) / n
         covariances = np.broadcast_to(pooled, products.shape)
     else:
-        covariances = products / held[:, :, None, None]
+        covariances = products / held[..., None, None]
     return held / n, means, _root(covariances + floor * np.eye(d))
 
 
 def _joint_log_density(
-    rows: FloatArray, weights: FloatArray, means: FloatArray, chol: FloatArray
+    columns: FloatArray, weights: FloatArray, means: FloatArray, chol: FloatArray
 ) -> FloatArray:
-    """Log of weight times density, shape (r, n, k)."""
-    d = rows.shape[1]
-    whitening = np.linalg.inv(chol)
-    departures = rows[None, None] - means[:, :, None]
-    scaled = departures @ np.swapaxes(whitening, 2, 3)
+    """Log of weight times density of columns, shape (d, n), as (r, k, n)."""
+    d = len(columns)
+    scaled = np.linalg.inv(chol) @ (columns - means[..., None])
     half_log_det = np.log(np.diagonal(chol, axis1=2, axis2=3)).sum(axis=2)
     constant = np.log(weights) - half_log_det - 0.5 * d * np.log(2.0 * np.pi)
-    joint = constant[:, :, None] - 0.5 * (scaled**2).sum(axis=3)
-    return np.swapaxes(joint, 1, 2)
+    joint: FloatArray = constant[..., None] - 0.5 * (scaled**2).sum(axis=2)
+    return joint
 
 
 def _mixture(
