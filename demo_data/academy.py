@@ -18,9 +18,17 @@ from typing import NamedTuple
 import numpy as np
 
 from demo_data.ball_speed import BALL_SPEED, BallSpeedModel
+from demo_data.calendar import Calendar, calendar_for
 from demo_data.captures import write_swing
 from demo_data.faults import Fault, capture_path, write_faults
-from demo_data.golfers import CLUBS, GolferTruth, PlannedSwing, invent_golfer, swing_code
+from demo_data.golfers import (
+    CLUBS,
+    GolferTruth,
+    PlannedSwing,
+    invent_golfer,
+    invent_staff,
+    swing_code,
+)
 from demo_data.labs import LAB_KEYS, load_lab
 from demo_data.people import levels_for
 from demo_data.tables import write_ball_speeds, write_consents, write_handicaps, write_roster
@@ -29,7 +37,10 @@ from norms.records import DatedHandicap
 from norms.synthetic import SwingTruth, capture_times, swing_truth
 
 DEFAULT_SEED = 20260
-DEFAULT_GOLFERS = 320
+DEFAULT_GOLFERS = 300
+STAFF_PER_LAB = 3
+FIRST_STAFF = 901
+"""Number in the code of the first of the staff."""
 STUDENT_DAY = date(2026, 10, 6)
 
 Progress = Callable[[int, int], None]
@@ -43,33 +54,40 @@ class AcademyTruth:
     ----------
     seed : int
     golfers : tuple of GolferTruth
-        With latent pattern and planned swings; the student is not among them.
+        With latent pattern and planned swings; staff and student are not among them.
+    staff : tuple of GolferTruth
+        Each lab's own, who swing a driver once in every session, so that it can be told when the
+        lab has changed.
     student : GolferTruth
         One golfer with one swing.
     student_capture : str
         Path of that swing's capture inside the folder.
     faults : tuple of Fault
+    askew : (str, datetime.date)
+        Lab and day of the one session that was captured with its axes askew.
     ball_speed : BallSpeedModel
         The coefficients behind the ball speeds.
     """
 
     seed: int
     golfers: tuple[GolferTruth, ...]
+    staff: tuple[GolferTruth, ...]
     student: GolferTruth
     student_capture: str
     faults: tuple[Fault, ...]
+    askew: tuple[str, date]
     ball_speed: BallSpeedModel = BALL_SPEED
 
     @cached_property
     def swings(self) -> dict[str, PlannedSwing]:
-        """Every good swing by its code, the student's included."""
-        everyone = (*self.golfers, self.student)
+        """Every good swing by its code, those of staff and student included."""
+        everyone = (*self.golfers, *self.staff, self.student)
         return {swing.code: swing for golfer in everyone for swing in golfer.swings}
 
     @cached_property
     def patterns(self) -> dict[str, str]:
         """Latent pattern by golfer."""
-        return {one.person.golfer.code: one.pattern for one in self.golfers}
+        return {one.person.golfer.code: one.pattern for one in (*self.golfers, *self.staff)}
 
     def truth_of(self, code: str) -> SwingTruth:
         """Events, features and path of one swing at its capture's samples; worked out on asking."""
@@ -83,8 +101,15 @@ class GolferJob(NamedTuple):
 
     seed: np.random.SeedSequence
     code: str
-    level: str
+    place: str
     folder: str
+    calendar: Calendar
+
+    def invent(self) -> GolferTruth:
+        """The golfer with all swings; one of the staff where ``place`` is a lab, not a level."""
+        if self.place in LAB_KEYS:
+            return invent_staff(self.seed, self.code, self.place, self.calendar)
+        return invent_golfer(self.seed, self.code, self.place, self.calendar)
 
 
 class _Seeds(NamedTuple):
@@ -94,22 +119,37 @@ class _Seeds(NamedTuple):
     faults: np.random.SeedSequence
     speeds: np.random.SeedSequence
     student: np.random.SeedSequence
+    staff: list[np.random.SeedSequence]
     golfers: list[np.random.SeedSequence]
     consents: np.random.SeedSequence
 
 
 def _spawn_seeds(seed: int, golfers: int) -> _Seeds:
-    levels, faults, speeds, student, *rest = np.random.SeedSequence(seed).spawn(5 + golfers)
-    return _Seeds(levels, faults, speeds, student, rest[:-1], rest[-1])
+    staff = STAFF_PER_LAB * len(LAB_KEYS)
+    levels, faults, speeds, student, *rest = np.random.SeedSequence(seed).spawn(5 + staff + golfers)
+    return _Seeds(levels, faults, speeds, student, rest[:staff], rest[staff:-1], rest[-1])
 
 
 def academy_jobs(seed: int, golfers: int, folder: Path) -> list[GolferJob]:
     """One job for each golfer: seed, code, level, and the folder to write into."""
     seeds = _spawn_seeds(seed, golfers)
     levels = levels_for(len(seeds.golfers), np.random.default_rng(seeds.levels))
+    calendar = calendar_for(golfers)
     return [
-        GolferJob(seed, f"Q{place:04d}", level, str(folder))
+        GolferJob(seed, f"Q{place:04d}", level, str(folder), calendar)
         for place, (seed, level) in enumerate(zip(seeds.golfers, levels, strict=True), start=1)
+    ]
+
+
+def staff_jobs(seed: int, golfers: int, folder: Path) -> list[GolferJob]:
+    """One job for each of the labs' staff."""
+    labs = [lab for lab in LAB_KEYS for _ in range(STAFF_PER_LAB)]
+    calendar = calendar_for(golfers)
+    return [
+        GolferJob(one, f"Q{FIRST_STAFF + place:04d}", lab, str(folder), calendar)
+        for place, (one, lab) in enumerate(
+            zip(_spawn_seeds(seed, golfers).staff, labs, strict=True)
+        )
     ]
 
 
@@ -124,10 +164,11 @@ def noise_seeds(
 
 
 def _write_golfer(job: GolferJob) -> GolferTruth:
-    golfer = invent_golfer(job.seed, job.code, job.level)
+    golfer = job.invent()
     for swing, noise in noise_seeds(golfer, job.seed):
         file = Path(job.folder) / capture_path(swing.lab, swing.code)
-        write_swing(file, swing, golfer.person.golfer.hand, noise)
+        askew = (swing.lab, swing.recorded_on) == job.calendar.askew
+        write_swing(file, swing, golfer.person.golfer.hand, noise, askew=askew)
     return golfer
 
 
@@ -159,7 +200,7 @@ def _draw_adult(seed: np.random.SeedSequence, code: str) -> GolferTruth:
 def _draws(seed: np.random.SeedSequence, code: str) -> Iterator[GolferTruth]:
     for attempt in count():
         child = np.random.SeedSequence(seed.entropy, spawn_key=(*seed.spawn_key, attempt))
-        yield invent_golfer(child, code, "to_20")
+        yield invent_golfer(child, code, "to_20", calendar_for(1))
 
 
 def _is_adult_driver(drawn: GolferTruth) -> bool:
@@ -227,9 +268,9 @@ def write_academy(
     seed : int, optional
         The same seed and number of golfers give the same bytes, whatever the workers.
     golfers : int, optional
-        Golfers with captures; the student is one more.
+        Golfers with captures; the labs' staff and the student come on top.
     progress : callable, optional
-        Called with (golfers done, golfers in all).
+        Called with (golfers done, golfers in all), staff among them.
     workers : int, optional
         Processes. With more than one, the caller's main module must be importable.
 
@@ -244,10 +285,12 @@ def write_academy(
     """
     _prepare(folder)
     seeds = _spawn_seeds(seed, golfers)
-    everyone = _run_jobs(academy_jobs(seed, golfers, folder), workers, progress)
+    jobs = academy_jobs(seed, golfers, folder)
+    written = _run_jobs(jobs + staff_jobs(seed, golfers, folder), workers, progress)
+    everyone, staff = written[:golfers], written[golfers:]
     student = _write_student(folder, seeds.student, f"Q{golfers + 1:04d}")
     faults = write_faults(folder, everyone, seeds.faults)
-    roster = [one.person.golfer for one in (*everyone, student)]
+    roster = [one.person.golfer for one in (*everyone, student, *staff)]
     write_roster(folder / "roster.csv", roster)
     write_handicaps(folder / "handicaps.csv", roster)
     swings = (swing for one in everyone for swing in one.swings)
@@ -257,6 +300,8 @@ def write_academy(
     return AcademyTruth(
         seed=seed,
         golfers=tuple(everyone),
+        staff=tuple(staff),
+        askew=calendar_for(golfers).askew,
         student=student,
         student_capture=f"student/{student.swings[0].code}.c3d",
         faults=faults,
@@ -266,6 +311,5 @@ def write_academy(
 def invent_academy(
     *, seed: int = DEFAULT_SEED, golfers: int = DEFAULT_GOLFERS
 ) -> list[GolferTruth]:
-    """Golfers of the academy that `write_academy` would write, without writing anything."""
-    jobs = academy_jobs(seed, golfers, Path())
-    return [invent_golfer(job.seed, job.code, job.level) for job in jobs]
+    """Golfers, without staff, that `write_academy` would write, without writing anything."""
+    return [job.invent() for job in academy_jobs(seed, golfers, Path())]

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import numpy as np
 
+from demo_data.calendar import ASKEW_DEG
 from demo_data.golfers import PlannedSwing
 from demo_data.labs import FloatArray, Lab, load_lab, write_capture
 from norms.synthetic import capture_times, marker_paths, slow_wander, white_noise, with_gap
@@ -53,6 +54,7 @@ def write_swing(
     seed: np.random.SeedSequence,
     *,
     fault: str | None = None,
+    askew: bool = False,
 ) -> None:
     """Write a swing's capture.
 
@@ -65,9 +67,13 @@ def write_swing(
         Of the noise.
     fault : str or None, optional
         A fault of motion from `demo_data.faults`, worked into the capture.
+    askew : bool, optional
+        Whether the lab's axes were set askew that day.
     """
     lab = load_lab(swing.lab)
     points = noisy_points(swing, hand, np.random.default_rng(seed))
+    if askew:
+        points = {role: _turned(path) for role, path in points.items()}
     impact_s: float | None = swing.parameters.impact_s
     if fault == "dropped_marker":
         points["left_psis"] = np.full_like(points["left_psis"], np.nan)
@@ -86,6 +92,13 @@ def write_swing(
         labelled = {label: path * to_metres for label, path in labelled.items()}
         unit = "mm"
     write_capture(file, lab, labelled, unit=unit, impact_s=impact_s)
+
+
+def _turned(path: FloatArray) -> FloatArray:
+    """Canonical points, shape (t, 3), as axes turned by `ASKEW_DEG` about the vertical see them."""
+    cos, sin = np.cos(np.radians(ASKEW_DEG)), np.sin(np.radians(ASKEW_DEG))
+    turn = np.array([[cos, sin, 0.0], [-sin, cos, 0.0], [0.0, 0.0, 1.0]])
+    return np.asarray(path @ turn)
 
 
 def _in_lab(lab: Lab, points: dict[str, FloatArray]) -> dict[str, FloatArray]:

@@ -18,7 +18,7 @@ from demo_data.academy import (
     write_profiles,
 )
 from demo_data.captures import write_swing
-from demo_data.golfers import CLUBS, invent_golfer
+from demo_data.golfers import CLUBS
 from demo_data.labs import LAB_KEYS
 from demo_data.tables import write_handicaps, write_roster
 from norms.records import Golfer
@@ -37,7 +37,7 @@ def write_samples(folder: Path) -> None:
     for job in academy_jobs(DEFAULT_SEED, DEFAULT_GOLFERS, folder):
         if not wanted:
             break
-        golfer = invent_golfer(job.seed, job.code, job.level)
+        golfer = job.invent()
         hand = golfer.person.golfer.hand
         for swing, noise in noise_seeds(golfer, job.seed):
             kind = (hand, swing.lab, swing.club)

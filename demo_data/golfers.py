@@ -1,19 +1,19 @@
 """One golfer of the academy from their own seed: person, sessions, swings, ball speeds."""
 
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 
 from demo_data.ball_speed import BALL_SPEED, club_speed_mps
+from demo_data.calendar import Calendar
 from demo_data.labs import LAB_KEYS
 from demo_data.people import Person, invent_person
 from demo_data.swings import Habit, invent_body
 from norms.synthetic import Body, SwingParameters, true_features
 
 CLUBS = ("driver", "iron 7")
-SEASONS = ((date(2025, 3, 1), 240), (date(2026, 3, 1), 228))
-"""First day of a season and its length in days."""
+STAFF_LEVEL = "to_0"
 MODEL_HZ = 1000.0
 """Grid for the features behind ball speed: values in cm are then true to 0.01 mm."""
 
@@ -72,18 +72,18 @@ def swing_code(golfer: str, day: date, club: str, number: int) -> str:
     return f"{golfer}_{day.isoformat()}_{club.replace(' ', '-')}_{number:02d}"
 
 
-def _sessions(rng: np.random.Generator) -> list[tuple[date, str, int]]:
+def _sessions(rng: np.random.Generator, calendar: Calendar) -> list[tuple[date, str, int]]:
     """Day, lab and number of swings of each session; 4 to 12 swings in 2 to 4 sessions."""
     swings = int(rng.integers(4, 13))
     count = min(int(rng.integers(2, 5)), swings // 2)
-    days: set[date] = set()
-    while len(days) < count:
-        first, length = SEASONS[len(days) % 2]
-        days.add(first + timedelta(days=int(rng.integers(length))))
     home = rng.integers(2)
+    chosen: dict[date, str] = {}
+    while len(chosen) < count:
+        lab = LAB_KEYS[home if rng.random() < 0.75 else 1 - home]
+        season = calendar.days[lab][len(chosen) % 2]
+        chosen[season[int(rng.integers(len(season)))]] = lab
     shares = [len(part) for part in np.array_split(np.arange(swings), count)]
-    labs = [LAB_KEYS[home if rng.random() < 0.75 else 1 - home] for _ in days]
-    return list(zip(sorted(days), labs, shares, strict=True))
+    return [(day, chosen[day], share) for day, share in zip(sorted(chosen), shares, strict=True)]
 
 
 def _clubs_of_session(rng: np.random.Generator, swings: int) -> list[str]:
@@ -94,14 +94,17 @@ def _clubs_of_session(rng: np.random.Generator, swings: int) -> list[str]:
     return ["driver"] * drivers + ["iron 7"] * (swings - drivers)
 
 
-def _plan_swings(rng: np.random.Generator, person: Person) -> list[PlannedSwing]:
+def _plan_swings(
+    rng: np.random.Generator, person: Person, sessions: list[tuple[date, str, list[str]]]
+) -> list[PlannedSwing]:
+    """Swings of sessions, each a day, a lab and the club of every swing."""
     habit = Habit(rng, person.pattern)
     build = int(rng.integers(2**32))
     planned = []
-    for day, lab, count in _sessions(rng):
+    for day, lab, clubs in sessions:
         deviation = habit.day(rng)
         ability = person.ability_on(day)
-        for number, club in enumerate(_clubs_of_session(rng, count), start=1):
+        for number, club in enumerate(clubs, start=1):
             iron = club == "iron 7"
             parameters = habit.swing(rng, deviation, ability, iron=iron)
             features = true_features(parameters, rate_hz=MODEL_HZ)
@@ -152,8 +155,25 @@ def _with_speed(
     return tuple(done)
 
 
-def invent_golfer(seed: np.random.SeedSequence, code: str, level: str) -> GolferTruth:
+def invent_golfer(
+    seed: np.random.SeedSequence, code: str, level: str, calendar: Calendar
+) -> GolferTruth:
     """Invent one golfer of a level with all their swings; the same seed gives the same golfer."""
     rng = np.random.default_rng(seed)
     person = invent_person(rng, code, level)
-    return GolferTruth(person=person, swings=_with_speed(rng, person, _plan_swings(rng, person)))
+    sessions = [
+        (day, lab, _clubs_of_session(rng, count)) for day, lab, count in _sessions(rng, calendar)
+    ]
+    planned = _plan_swings(rng, person, sessions)
+    return GolferTruth(person=person, swings=_with_speed(rng, person, planned))
+
+
+def invent_staff(
+    seed: np.random.SeedSequence, code: str, lab: str, calendar: Calendar
+) -> GolferTruth:
+    """Invent one of a lab's staff: a good player whose driver swing every session begins with."""
+    rng = np.random.default_rng(seed)
+    person = invent_person(rng, code, STAFF_LEVEL)
+    sessions = [(day, lab, ["driver"]) for day in calendar.every_day(lab)]
+    planned = _plan_swings(rng, person, sessions)
+    return GolferTruth(person=person, swings=_with_speed(rng, person, planned))

@@ -19,7 +19,7 @@ LEVELS: dict[str, tuple[float, float, float]] = {
     "none": (0.085, 8.0, 40.0),
     "professional": (0.045, -7.0, -3.0),
 }
-PATTERNS = ("even", "shifting", "rising", "turning")
+PATTERNS = ("shifting", "rising", "sitting")
 """Latent families of alike swings; `demo_data.swings` says how they differ."""
 LEFT_HANDED = 0.08
 FEMALE = 0.38
@@ -88,8 +88,8 @@ def _handicaps(rng: np.random.Generator, ability: float) -> tuple[DatedHandicap,
 def _pattern(rng: np.random.Generator, ability: float) -> str:
     """Pattern, partly told by ability: weaker golfers rise more often, better ones shift."""
     weakness = np.clip(ability / 36.0, 0.0, 1.0)
-    weights = np.array([0.35, 0.32 - 0.16 * weakness, 0.10 + 0.22 * weakness, 0.20])
-    return PATTERNS[int(rng.choice(len(PATTERNS), p=weights / weights.sum()))]
+    weights = np.array([0.40 - 0.1 * weakness, 0.30 + 0.1 * weakness, 0.30])
+    return PATTERNS[int(rng.choice(len(PATTERNS), p=weights))]
 
 
 def _growth(birth_year: int) -> float:

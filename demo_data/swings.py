@@ -30,20 +30,20 @@ TRAITS: dict[str, Trait] = {
     "backswing_s": Trait(0.79, 0.0015, 0.065, 0.019, 0.026, 0.55, 1.20),
     "downswing_s": Trait(0.262, 0.0010, 0.019, 0.0065, 0.0091, 0.20, 0.42),
     "follow_through_s": Trait(0.75, 0.0, 0.06, 0.026, 0.039, 0.55, 1.00),
-    "sway_away_cm": Trait(5.2, -0.01, 1.3, 0.52, 0.84, 0.8, 14.0),
-    "sway_forward_cm": Trait(13.0, -0.15, 1.9, 0.78, 1.2, 3.0, 22.0),
-    "sway_settle_cm": Trait(1.6, 0.0, 0.7, 0.33, 0.46, 0.1, 6.0),
-    "sway_lead_s": Trait(0.095, -0.0016, 0.022, 0.0091, 0.013, -0.02, 0.20),
-    "sway_carry_s": Trait(0.12, 0.001, 0.025, 0.01, 0.016, 0.05, 0.25),
-    "thrust_back_cm": Trait(2.3, 0.03, 1.0, 0.39, 0.65, 0.1, 8.0),
-    "thrust_sit_cm": Trait(2.4, -0.02, 0.7, 0.29, 0.46, 0.2, 6.0),
-    "thrust_late_cm": Trait(3.4, 0.06, 1.4, 0.58, 0.97, 0.4, 12.0),
-    "thrust_follow_cm": Trait(-1.2, -0.02, 1.2, 0.52, 0.78, -8.0, 8.0),
-    "lift_drop_cm": Trait(2.6, -0.02, 0.9, 0.36, 0.58, 0.2, 8.0),
-    "lift_dip_cm": Trait(1.8, -0.01, 0.55, 0.23, 0.36, 0.4, 6.0),
-    "lift_rise_cm": Trait(6.8, -0.05, 1.5, 0.58, 0.97, 2.0, 14.0),
-    "lift_settle_cm": Trait(1.9, 0.0, 0.6, 0.26, 0.39, 0.1, 6.0),
-    "lift_lag_s": Trait(0.030, 0.0004, 0.012, 0.0052, 0.0078, -0.02, 0.09),
+    "sway_away_cm": Trait(5.2, -0.01, 0.85, 0.52, 0.84, 0.8, 14.0),
+    "sway_forward_cm": Trait(13.0, -0.15, 1.23, 0.78, 1.2, 3.0, 22.0),
+    "sway_settle_cm": Trait(1.6, 0.0, 0.45, 0.33, 0.46, 0.1, 6.0),
+    "sway_lead_s": Trait(0.095, -0.0016, 0.014, 0.0091, 0.013, -0.02, 0.20),
+    "sway_carry_s": Trait(0.12, 0.001, 0.016, 0.01, 0.016, 0.05, 0.25),
+    "thrust_back_cm": Trait(2.3, 0.03, 0.65, 0.39, 0.65, 0.1, 8.0),
+    "thrust_sit_cm": Trait(2.4, -0.02, 0.45, 0.29, 0.46, 0.2, 6.0),
+    "thrust_late_cm": Trait(3.4, 0.06, 1.3, 0.58, 0.97, 0.4, 12.0),
+    "thrust_follow_cm": Trait(-1.2, -0.02, 1.0, 0.52, 0.78, -8.0, 8.0),
+    "lift_drop_cm": Trait(2.6, -0.02, 0.59, 0.36, 0.58, 0.2, 8.0),
+    "lift_dip_cm": Trait(1.8, -0.01, 0.36, 0.23, 0.36, 0.4, 6.0),
+    "lift_rise_cm": Trait(6.8, -0.05, 0.98, 0.58, 0.97, 2.0, 14.0),
+    "lift_settle_cm": Trait(1.9, 0.0, 0.5, 0.26, 0.39, 0.1, 6.0),
+    "lift_lag_s": Trait(0.030, 0.0004, 0.008, 0.0052, 0.0078, -0.02, 0.09),
     "turn_top_deg": Trait(-46.0, 0.15, 5.0, 1.9, 2.6, -65.0, -20.0),
     "turn_impact_deg": Trait(42.0, -0.40, 5.0, 1.9, 2.6, 10.0, 60.0),
     "turn_finish_deg": Trait(95.0, -0.2, 6.0, 2.6, 3.9, 60.0, 120.0),
@@ -56,17 +56,36 @@ TRAITS: dict[str, Trait] = {
 }
 
 PATTERN_SHIFTS: dict[str, dict[str, float]] = {
-    "even": {},
-    "shifting": {"sway_away_cm": 2.2, "sway_forward_cm": 3.0, "sway_lead_s": 0.02},
-    "rising": {"lift_dip_cm": 1.0, "lift_rise_cm": 3.0, "thrust_late_cm": 1.8},
-    "turning": {
-        "sway_away_cm": -2.2,
-        "sway_forward_cm": -2.2,
-        "turn_top_deg": -8.0,
-        "turn_impact_deg": 8.0,
-        "lift_drop_cm": 1.2,
+    # goes back early and far, forward as far, and on toward the ball after impact
+    "shifting": {
+        "sway_away_cm": 2.6,
+        "sway_forward_cm": 4.8,
+        "sway_lead_s": 0.03,
+        "thrust_follow_cm": 1.4,
+    },
+    # stays centred, lifts early and far, and backs away from the ball after impact
+    "rising": {
+        "sway_away_cm": -2.0,
+        "sway_forward_cm": -1.9,
+        "thrust_back_cm": 0.8,
+        "thrust_sit_cm": -1.0,
+        "thrust_follow_cm": -1.2,
+        "lift_rise_cm": 3.2,
+        "lift_lag_s": -0.03,
+    },
+    # drops in the backswing, sits back from the ball on the way down, and stays low
+    "sitting": {
+        "sway_away_cm": -0.6,
+        "sway_forward_cm": -2.6,
+        "thrust_back_cm": -1.2,
+        "thrust_sit_cm": 2.4,
+        "lift_drop_cm": 2.0,
+        "lift_rise_cm": -2.0,
     },
 }
+"""Families that differ in shape; their mean over the golfers is near that of `TRAITS`."""
+IRON_SHARE = 0.25
+"""How much of a family's way an iron shows: so little that the families run into one cloud."""
 IRON_SHIFTS: dict[str, float] = {
     "backswing_s": -0.03,
     "sway_away_cm": -0.8,
@@ -92,7 +111,8 @@ class Habit:
     """
 
     def __init__(self, rng: np.random.Generator, pattern: str) -> None:
-        self._own = _row(PATTERN_SHIFTS[pattern]) + _TABLE[:, 2] * rng.standard_normal(len(_NAMES))
+        self._pattern = _row(PATTERN_SHIFTS[pattern])
+        self._own = _TABLE[:, 2] * rng.standard_normal(len(_NAMES))
 
     def day(self, rng: np.random.Generator) -> np.ndarray:
         """Deviation of one day, one value for each trait."""
@@ -103,6 +123,7 @@ class Habit:
     ) -> SwingParameters:
         """Draw one swing of a day; ability in handicap strokes."""
         value = _TABLE[:, 0] + _TABLE[:, 1] * ability + self._own + day
+        value = value + self._pattern * (IRON_SHARE if iron else 1.0)
         value = value + _row(IRON_SHIFTS if iron else {})
         value = value + _TABLE[:, 4] * rng.standard_normal(len(_NAMES))
         value = np.clip(value, _TABLE[:, 5], _TABLE[:, 6])

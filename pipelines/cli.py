@@ -23,7 +23,7 @@ app = typer.Typer(
 @app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="Where to write it.")] = Path("demo-output"),
-    golfers: Annotated[int, typer.Option(help="Golfers of the invented academy.", min=60)] = 320,
+    golfers: Annotated[int, typer.Option(help="Golfers of the invented academy.", min=60)] = 300,
     seed: Annotated[int, typer.Option(help="Seed of everything random.")] = 2026,
 ) -> None:
     """Run the whole job on an invented academy, ending with the path of an index page."""

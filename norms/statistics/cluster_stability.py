@@ -1,4 +1,4 @@
-"""Whether groups found in data are there: stability, agreement, and a test of no groups.
+"""Whether groups found in data are there: stability, and a test of no groups.
 
 Letters: n rows, d columns, k groups.
 """
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from norms.statistics.mixtures import (
     FAMILIES,
@@ -35,28 +35,6 @@ def stability_grade(mean_jaccard: float) -> Grade:
     if mean_jaccard >= STABLE:
         return "stable"
     return "doubtful" if mean_jaccard >= DOUBTFUL else "not to be trusted"
-
-
-def adjusted_rand(first: ArrayLike, second: ArrayLike) -> float:
-    """Agreement of two divisions of the same rows, 1 where they are one, 0 as by chance.
-
-    References
-    ----------
-    Hubert and Arabie (1985), J. Classif. 2:193.
-    """
-    a = np.unique(np.asarray(first), return_inverse=True)[1]
-    b = np.unique(np.asarray(second), return_inverse=True)[1]
-    table = np.zeros((a.max() + 1, b.max() + 1))
-    np.add.at(table, (a, b), 1.0)
-    together = _pairs(table).sum()
-    rows, columns = _pairs(table.sum(axis=1)).sum(), _pairs(table.sum(axis=0)).sum()
-    expected = rows * columns / _pairs(np.float64(len(a)))
-    most = (rows + columns) / 2.0
-    return 1.0 if most == expected else float((together - expected) / (most - expected))
-
-
-def _pairs(counts: FloatArray | np.float64) -> FloatArray:
-    return np.asarray(counts * (counts - 1.0) / 2.0)
 
 
 def cluster_jaccard(

@@ -19,7 +19,7 @@ FAMILIES: Final[tuple[Family, ...]] = ("spherical", "diagonal", "tied", "full")
 MOST_STEPS: Final = 2_000
 TOLERANCE: Final = 1e-9
 """Change of the log-likelihood of one row at which a fit has settled."""
-ROUGH_TOLERANCE: Final = 1e-5
+ROUGH_TOLERANCE: Final = 1e-4
 """The same where only the size of a criterion is wanted, as in simulations."""
 _WARM_STEPS: Final = 15
 _FINALISTS: Final = 3

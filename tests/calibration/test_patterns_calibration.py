@@ -20,7 +20,6 @@ from norms.cohort.typicality import fit_typicality
 from norms.placement.pattern_names import plain_name
 from norms.placement.whole_swing import nearest_handicap
 from norms.records import Cohort, CohortDefinition
-from norms.statistics.cluster_stability import adjusted_rand
 from norms.statistics.conformal import conformal_p
 from norms.synthetic.shaped_club import (
     SHAPED_FEATURES,
@@ -67,6 +66,8 @@ def keep(name, rows):
 
 def test_patterns_are_found_where_there_are_some_and_only_there():
     rng = np.random.default_rng(SEED)
+    from sklearn.metrics import adjusted_rand_score
+
     plan = ShapedPlan(golfers=160)
     none = 0
     for _ in range(GAUSSIAN_COHORTS):
@@ -76,7 +77,7 @@ def test_patterns_are_found_where_there_are_some_and_only_there():
     for _ in range(SEPARATED_COHORTS):
         drawn, cohort, swings = club(rng, plan, centres_apart(7.0))
         found = patterns_of(cohort, swings)[1]
-        agreements.append(adjusted_rand(drawn.pattern, found.memberships.argmax(axis=1)))
+        agreements.append(adjusted_rand_score(drawn.pattern, found.memberships.argmax(axis=1)))
     keep(
         "patterns.csv",
         [

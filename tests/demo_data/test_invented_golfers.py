@@ -35,8 +35,8 @@ def level_of(golfer, day):
 
 def test_the_golfers_are_as_various_as_promised(golfers):
     people = [one.person.golfer for one in golfers]
-    assert len(people) == 320
-    assert len({one.code for one in people}) == 320
+    assert len(people) == 300
+    assert len({one.code for one in people}) == 300
     assert min(Counter(one.sex for one in people).values()) > 90
     assert 0.05 < np.mean([one.hand == "left" for one in people]) < 0.12
     ages = [2026 - one.birth_year for one in people]
@@ -137,7 +137,8 @@ def test_patterns_shift_the_features_they_are_about(golfers):
         travel[one.pattern].extend(s.model_features["sway_travel"] for s in one.swings)
     assert min(len(values) for values in travel.values()) > 100
     mean = {pattern: np.mean(values) for pattern, values in travel.items()}
-    assert mean["shifting"] > mean["even"] + 1 > mean["turning"] + 2
+    assert mean["shifting"] > mean["rising"] + 3
+    assert mean["shifting"] > mean["sitting"] + 3
 
 
 def regression(swings, feature_columns, outcome):

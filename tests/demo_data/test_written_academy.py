@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 import demo_data
-from demo_data.academy import write_academy
+from demo_data.academy import FIRST_STAFF, STAFF_PER_LAB, write_academy
+from demo_data.calendar import ASKEW_DEG, calendar_for
 from demo_data.captures import noisy_points
 from demo_data.excerpt import WANTED, write_samples
 from demo_data.faults import FAULT_KINDS, STRANGER
@@ -30,7 +31,8 @@ def academy(tmp_path_factory):
     truth = write_academy(
         folder, seed=5, golfers=GOLFERS, progress=lambda done, total: calls.append((done, total))
     )
-    assert calls == [(done, GOLFERS) for done in range(1, GOLFERS + 1)]
+    everyone = GOLFERS + len(LAB_KEYS) * STAFF_PER_LAB
+    assert calls == [(done, everyone) for done in range(1, everyone + 1)]
     return folder, truth
 
 
@@ -60,10 +62,16 @@ def read(file):
     return c3d, {role_of[label]: path - origin for label, path in zip(labels, points, strict=True)}
 
 
-def good_captures(folder, truth):
-    for golfer in truth.golfers:
+def captures(folder, truth, *, askew):
+    """Golfer, swing and file of the sessions captured well, or of the one that was not."""
+    for golfer in (*truth.golfers, *truth.staff):
         for swing in golfer.swings:
-            yield golfer, swing, folder / f"captures/{swing.lab}/{swing.code}.c3d"
+            if ((swing.lab, swing.recorded_on) == truth.askew) == askew:
+                yield golfer, swing, folder / f"captures/{swing.lab}/{swing.code}.c3d"
+
+
+def good_captures(folder, truth):
+    return captures(folder, truth, askew=False)
 
 
 def test_the_same_seed_writes_the_same_bytes_for_any_number_of_workers(academy, tmp_path):
@@ -77,9 +85,10 @@ def test_the_same_seed_writes_the_same_bytes_for_any_number_of_workers(academy, 
 def test_another_seed_writes_other_swings(academy, tmp_path):
     folder, _ = academy
     write_academy(tmp_path / "other", seed=6, golfers=1)
-    assert not files_of(tmp_path / "other").keys() & {
-        name for name in files_of(folder) if name.startswith("captures")
-    }
+    mine, others = files_of(folder), files_of(tmp_path / "other")
+    common = [name for name in mine.keys() & others.keys() if name.startswith("captures")]
+    assert common  # staff swing on the same days
+    assert all(mine[name] != others[name] for name in common)
 
 
 def test_captures_read_back_as_the_true_paths_within_the_noise(academy):
@@ -99,6 +108,36 @@ def test_captures_read_back_as_the_true_paths_within_the_noise(academy):
         hands.add(hand)
     assert labs == set(LAB_KEYS)
     assert "right" in hands
+
+
+def test_one_session_is_captured_with_its_axes_turned(academy):
+    folder, truth = academy
+    askew = list(captures(folder, truth, askew=True))
+    assert {golfer.person.golfer.code for golfer, _, _ in askew} >= {
+        one.person.golfer.code for one in truth.staff if one.swings[0].lab == truth.askew[0]
+    }
+    for golfer, swing, file in askew:
+        _, points = read(file)
+        path = marker_paths(swing.parameters, swing.body, np.zeros(1), golfer.person.golfer.hand)
+        feet = [path["left_foot"][0] - path["right_foot"][0]]
+        feet.append(np.nanmean(points["left_foot"] - points["right_foot"], axis=0))
+        x, y = feet[1][:2]
+        assert np.degrees(np.arctan2(y, x)) == pytest.approx(ASKEW_DEG, abs=0.2)
+        assert np.linalg.norm(feet[1]) == pytest.approx(np.linalg.norm(feet[0]), abs=0.1)
+
+
+def test_the_labs_staff_swing_in_every_session_of_their_lab(academy):
+    _, truth = academy
+    calendar = calendar_for(GOLFERS)
+    for lab in LAB_KEYS:
+        own = [one for one in truth.staff if one.swings[0].lab == lab]
+        assert len(own) == STAFF_PER_LAB
+        for one in own:
+            assert tuple(swing.recorded_on for swing in one.swings) == calendar.every_day(lab)
+            assert {(swing.lab, swing.club) for swing in one.swings} == {(lab, "driver")}
+    open_on = {(lab, day) for lab in LAB_KEYS for day in calendar.every_day(lab)}
+    assert truth.askew in open_on
+    assert {(s.lab, s.recorded_on) for one in truth.golfers for s in one.swings} <= open_on
 
 
 def test_each_lab_states_its_own_unit_rate_and_events(academy):
@@ -214,14 +253,17 @@ FAULT_CHECKS = {
 def test_the_tables_hold_every_golfer_handicap_and_speed(academy):
     folder, truth = academy
     roster = rows_of(folder / "roster.csv")
-    assert [row["golfer"] for row in roster] == [f"Q{n:04d}" for n in range(1, GOLFERS + 2)]
+    staff = range(FIRST_STAFF, FIRST_STAFF + len(truth.staff))
+    assert [row["golfer"] for row in roster] == [
+        f"Q{n:04d}" for n in (*range(1, GOLFERS + 2), *staff)
+    ]
     assert {row["hand"] for row in roster} <= {"right", "left"}
     people = {one.person.golfer.code: one.person.golfer for one in truth.golfers}
     handicaps = [row for row in rows_of(folder / "handicaps.csv") if row["golfer"] in people]
     assert len(handicaps) == sum(len(one.handicaps) for one in people.values())
     speeds = rows_of(folder / "ball_speed.csv")
-    captures = len(truth.swings) - 1
-    assert 0.85 * captures < len(speeds) <= captures
+    struck = sum(len(one.swings) for one in truth.golfers)
+    assert 0.85 * struck < len(speeds) <= struck
     for row in speeds:
         swing = truth.swings[row["swing"]]
         assert float(row["ball_speed_mph"]) * 0.44704 == pytest.approx(swing.ball_mps, abs=0.03)

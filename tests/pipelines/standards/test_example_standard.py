@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from demo_data.calendar import calendar_for
 from demo_data.golfers import invent_golfer
 from demo_data.labs import load_lab
 from norms.cohort.edition import build_edition
@@ -32,7 +33,7 @@ def academy():
     golfers, rows = {}, []
     for place in range(64):
         seed = np.random.SeedSequence(7, spawn_key=(place,))
-        drawn = invent_golfer(seed, f"Q{place:04d}", "to_12")
+        drawn = invent_golfer(seed, f"Q{place:04d}", "to_12", calendar_for(64))
         # One handicap for all, so that no small neighbouring level withholds the group.
         golfers[f"Q{place:04d}"] = replace(
             drawn.person.golfer, consents_norms=True, professional=False, handicaps=(HANDICAP,)
