@@ -16,6 +16,7 @@ from norms.records import Edition, Exclusion
 from norms.records.edition import VERIFIED
 from pipelines.import_edition import import_edition, read_edition
 from pipelines.lab_standing import lab_standing
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
 
@@ -29,6 +30,7 @@ def adopt_edition(
     features: Sequence[str] = JUDGED_FEATURES,
     false_refusal_rate: float = FALSE_REFUSAL_RATE,
     seed: int = 0,
+    who: str = NOT_STATED,
 ) -> tuple[Edition, tuple[Adoption, ...]]:
     """Say of groups of an exported edition whether they hold for local golfers.
 
@@ -54,6 +56,8 @@ def adopt_edition(
         Chance of refusing a group whose norms hold.
     seed : int
         Of the simulations behind p values and error rates.
+    who : str
+        Role, for the log.
 
     Raises
     ------
@@ -86,7 +90,7 @@ def adopt_edition(
             )
         )
     if any(verdict.verdict == "accept" for verdict in verdicts):
-        import_edition(store, folder, name)
+        import_edition(store, folder, name, who=who)
     _keep_verdicts(store, edition, verdicts)
     return edition, tuple(verdicts)
 

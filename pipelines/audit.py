@@ -1,17 +1,15 @@
 """The log of the academy: added to by every job that changes what is stored, read and verified."""
 
 import json
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final
+from hashlib import sha256
 
 from norms.errors import StoreRefused
 from norms.records import FileOutcome
 from pipelines.store import Store
 from pipelines.store.audit import AuditEntry, chain_fault
-
-NOT_STATED: Final = "not stated"
-"""Role in the log where a command was given without one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,11 +90,18 @@ def refuse_broken_log(store: Store) -> None:
 
 
 def log_collect(store: Store, lab: str, outcomes: Iterable[FileOutcome], who: str) -> None:
-    """Note that captures of a lab were collected: how many, and what became of them."""
-    counts: dict[str, int] = {}
-    for outcome in outcomes:
-        counts[outcome.status] = counts.get(outcome.status, 0) + 1
-    store.audit.record("collect", who, {"lab": lab, "files": counts})
+    """Note that captures of a lab were collected: how many, what became of them, and which.
+
+    Which they were stands as one hash over the contents of all of them, in order of hash.
+    """
+    outcomes = list(outcomes)
+    contents = "\n".join(sorted(outcome.content_hash for outcome in outcomes))
+    said = {
+        "lab": lab,
+        "files": dict(Counter(outcome.status for outcome in outcomes)),
+        "sha256": sha256(contents.encode()).hexdigest(),
+    }
+    store.audit.record("collect", who, said)
 
 
 def log_edition(store: Store, action: str, name: str, content_hash: str, who: str) -> None:

@@ -12,11 +12,12 @@ from norms.cohort.measurement_annexes import with_measurement
 from norms.errors import CohortRefused
 from norms.records import Edition
 from norms.swing.catalogue import CATALOGUE
-from pipelines.audit import NOT_STATED, log_edition
+from pipelines.audit import log_edition
 from pipelines.cohort_file import take_cohorts
 from pipelines.edition_annexes import add_annexes
 from pipelines.exclude import standing_exclusions
 from pipelines.lab_standing import LabStanding, lab_standing, noise_by_club
+from pipelines.roles import NOT_STATED
 from pipelines.settings import settings_of
 from pipelines.store import Store
 

@@ -10,12 +10,13 @@ from typing import Final
 from norms.errors import CaptureRefused, NormsError, StoreRefused
 from norms.records import EventCorrection, FileOutcome, Golfer, Swing
 from norms.vocabulary import Hand
-from pipelines.audit import NOT_STATED, log_collect
+from pipelines.audit import log_collect
 from pipelines.collect.file_name import GivenLabel, label_file
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile
 from pipelines.collect.readers import SUFFIXES
 from pipelines.collect.shield import WorkerPool
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
 BATCH: Final = 200

@@ -17,8 +17,9 @@ from norms.cohort.definitions import definition_document
 from norms.errors import NormsError
 from norms.records import Edition
 from norms.vocabulary import AXES, NODES
-from pipelines.audit import NOT_STATED, log_edition
+from pipelines.audit import log_edition
 from pipelines.exported_annexes import annex_entries, annex_table
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ import numpy as np
 from norms.errors import NormsError
 from norms.study.coarsening import coarse_frame
 from norms.study.export import analysis_frame
-from pipelines.audit import NOT_STATED
+from pipelines.roles import NOT_STATED
 from pipelines.run_study import data_hash, frame_of, plan_hash
 from pipelines.settings import settings_of
 from pipelines.store import Store

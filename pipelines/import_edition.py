@@ -14,7 +14,7 @@ from norms.errors import CohortRefused
 from norms.records import Bands, Cohort, CohortNorms, Edition
 from norms.records.edition import IMPORTED
 from norms.vocabulary import AXES, NODES
-from pipelines.audit import NOT_STATED, log_edition
+from pipelines.audit import log_edition
 from pipelines.export_edition import (
     ANNEXES,
     CURVES,
@@ -24,13 +24,16 @@ from pipelines.export_edition import (
     SCHEMA_VERSION,
 )
 from pipelines.exported_annexes import annexes_from
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-def import_edition(store: Store, folder: Path, name: str | None = None) -> Edition:
+def import_edition(
+    store: Store, folder: Path, name: str | None = None, *, who: str = NOT_STATED
+) -> Edition:
     """Take another academy's edition into a store, without its golfers.
 
     Parameters
@@ -41,6 +44,8 @@ def import_edition(store: Store, folder: Path, name: str | None = None) -> Editi
         As `export_edition` writes it.
     name : str, optional
         Name to keep it under; its own by default.
+    who : str
+        Role, for the log.
 
     Raises
     ------
@@ -51,7 +56,7 @@ def import_edition(store: Store, folder: Path, name: str | None = None) -> Editi
     """
     edition = read_edition(folder, name)
     store.save_edition(edition, datetime.now(UTC))
-    log_edition(store, "import", edition.name, edition.content_hash, NOT_STATED)
+    log_edition(store, "import", edition.name, edition.content_hash, who)
     return edition
 
 

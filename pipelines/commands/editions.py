@@ -7,6 +7,7 @@ import typer
 
 from pipelines.commands.terminal import (
     EditionName,
+    ForTheLog,
     HtmlPath,
     JsonPath,
     LengthUnit,
@@ -19,6 +20,7 @@ from pipelines.commands.terminal import (
     write_json,
     write_page,
 )
+from pipelines.roles import NOT_STATED
 
 if TYPE_CHECKING:
     from norms.records import Edition
@@ -34,6 +36,7 @@ def build(
         bool,
         typer.Option("--registered", help="Also register averages within phases; nothing is kept."),
     ] = False,
+    who: ForTheLog = NOT_STATED,
     html: HtmlPath = None,
     unit: LengthUnit = None,
 ) -> None:
@@ -44,7 +47,7 @@ def build(
     from reports.tables import edition_table, membership_table
 
     with open_store(store) as opened:
-        built = build_edition(opened, edition, cohorts=cohorts)
+        built = build_edition(opened, edition, cohorts=cohorts, who=who)
         unit = unit or shown_unit(opened)
     print_rows(edition_table(built))
     print()
@@ -195,13 +198,14 @@ def share(
     table_format: Annotated[
         Literal["parquet", "csv"], typer.Option("--format", help="Format of the tables.")
     ] = "parquet",
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Write an edition for another academy: numbers and counts, no golfer's row."""
     from pipelines.export_edition import export_edition
     from pipelines.store import open_store
 
     with open_store(store) as opened:
-        written = export_edition(opened, edition, folder, table_format=table_format)
+        written = export_edition(opened, edition, folder, table_format=table_format, who=who)
     print_sentences([str(path) for path in written])
 
 
@@ -209,13 +213,14 @@ def import_(
     folder: Annotated[Path, typer.Argument(help="An exported edition.")],
     store: StorePath,
     name: Annotated[str | None, typer.Option(help="Name to keep it under.")] = None,
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Read another academy's exported edition into a store."""
     from pipelines.import_edition import import_edition
     from pipelines.store import open_store
 
     with open_store(store, create=True) as opened:
-        taken = import_edition(opened, folder, name)
+        taken = import_edition(opened, folder, name, who=who)
     print(f"edition {taken.name}, content hash {taken.content_hash}")
 
 
@@ -224,6 +229,7 @@ def adopt(
     store: StorePath,
     cohort: Annotated[list[str], typer.Option(help="Key of a group to verify.")],
     name: Annotated[str | None, typer.Option(help="Name to keep it under.")] = None,
+    who: ForTheLog = NOT_STATED,
     json_path: JsonPath = None,
     unit: LengthUnit = None,
 ) -> None:
@@ -237,7 +243,7 @@ def adopt(
 
     with open_store(store) as opened:
         edition, verdicts = adopt_edition(
-            opened, folder, cohort, exclusions=standing_exclusions(opened), name=name
+            opened, folder, cohort, exclusions=standing_exclusions(opened), name=name, who=who
         )
         unit = unit or shown_unit(opened)
     for verdict in verdicts:

@@ -11,6 +11,7 @@ from norms.errors import NormsError
 from pipelines.commands.terminal import (
     Club,
     Day,
+    ForTheLog,
     GolferCode,
     HandSide,
     HtmlPath,
@@ -23,6 +24,7 @@ from pipelines.commands.terminal import (
     write_json,
     write_page,
 )
+from pipelines.roles import NOT_STATED
 
 
 def roster(
@@ -90,6 +92,7 @@ def collect(
     day: Day = None,
     hand: HandSide = None,
     workers: Annotated[int, typer.Option(help="Processes that read captures.", min=1)] = 2,
+    who: ForTheLog = NOT_STATED,
     json_path: JsonPath = None,
     html: HtmlPath = None,
 ) -> None:
@@ -119,6 +122,7 @@ def collect(
                 hand=hand,
                 workers=workers,
                 progress=report,
+                who=who,
             )
         except KeyboardInterrupt:
             print("norms: interrupted; what was stored stays, run it again", file=sys.stderr)

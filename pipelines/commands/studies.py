@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 import typer
 
 from pipelines.commands.terminal import (
+    ForTheLog,
     HtmlPath,
     JsonPath,
     LengthUnit,
@@ -16,6 +17,7 @@ from pipelines.commands.terminal import (
     write_json,
     write_page,
 )
+from pipelines.roles import NOT_STATED
 
 StudyPath = Annotated[Path, typer.Argument(help="The study's file, TOML.")]
 SpeedUnit = Annotated[
@@ -96,7 +98,7 @@ def frame(
         bool,
         typer.Option("--research", help="To leave the academy: no codes, facts coarse."),
     ] = False,
-    who: Annotated[str, typer.Option("--who", help="Who takes it out, as a role.")] = "not stated",
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Take out the analysis frame of a study, golfers recoded, with its data dictionary."""
     from pipelines.export_frame import export_frame

@@ -27,6 +27,9 @@ JsonPath = Annotated[Path | None, typer.Option("--json", help="Also write JSON h
 HtmlPath = Annotated[Path | None, typer.Option("--html", help="Also write a page here.")]
 LengthUnit = Annotated[Literal["in", "cm"] | None, typer.Option("--unit", help="Unit shown.")]
 Who = Annotated[str, typer.Option("--who", help="Who decides, as a role and not a name.")]
+ForTheLog = Annotated[
+    str, typer.Option("--who", help="Who does it, for the log: as a role and not a name.")
+]
 Why = Annotated[str, typer.Option("--why", help="The reason, in a sentence.")]
 GolferCode = Annotated[str | None, typer.Option("--golfer", help="Golfer's code.")]
 Club = Annotated[str | None, typer.Option("--club", help="Club, as the edition names it.")]

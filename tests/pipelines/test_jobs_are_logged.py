@@ -1,6 +1,7 @@
 """Jobs that change what is stored, or let it out, leave an entry in the log and name no golfer."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from types import SimpleNamespace
 
@@ -49,12 +50,16 @@ def test_a_decision_that_is_refused_leaves_no_entry(store):
 def test_collecting_is_logged_by_what_became_of_the_files(store):
     outcomes = [
         FileOutcome(source=f"Q0001_{n}.c3d", lab="North bay", status=status, code="x",
-                    message="Q0001", content_hash="")
+                    message="Q0001", content_hash=f"{n}")
         for n, status in enumerate(("accepted", "accepted", "rejected"))
     ]  # fmt: skip
     log_collect(store, "North bay", outcomes, "coach")
-    files = {"accepted": 2, "rejected": 1}
-    assert said(store) == [("collect", "coach", {"lab": "North bay", "files": files})]
+    log_collect(store, "North bay", list(reversed(outcomes)), "coach")
+    log_collect(store, "North bay", [replace(outcomes[0], content_hash="f")], "coach")
+    (action, who, first), (*_, again), (*_, other) = said(store)
+    assert (action, who, first["lab"]) == ("collect", "coach", "North bay")
+    assert first["files"] == {"accepted": 2, "rejected": 1}
+    assert first["sha256"] == again["sha256"] != other["sha256"]
 
 
 def test_a_golfer_who_refused_coaching_is_not_placed(store, monkeypatch, tmp_path):
