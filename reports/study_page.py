@@ -151,12 +151,20 @@ def _fit_row(model: FeatureModel, length: str, unit: SpeedUnit) -> dict[str, obj
         "subject": model.label,
         "counts": f"{model.golfers:,} / {model.swings:,}",
         "spread": f"{_speed(model.golfer_sd_mps, unit)} / {_speed(model.residual_sd_mps, unit)}",
+        "slopes": (
+            "one for all"
+            if model.slope_sd is None
+            else f"{_speed(model.slope_sd * step.amount, unit)} per {step.words}"
+        ),
         "explained": f"{_percent(model.r2_marginal)} / {_percent(model.r2_conditional)}",
         "parts": f"{_percent(model.r2_within)} / {_percent(model.r2_between)}",
-        "residuals": (
-            f"{number(model.residual_skewness, 1)} / {number(model.residual_kurtosis, 1)} / "
-            f"{_percent(model.far_share)} / {number(model.spread_trend, 2)}"
-        ),
+        "residuals": [
+            number(model.residual_skewness, 1),
+            number(model.residual_kurtosis, 1),
+            _percent(model.far_share),
+            number(model.spread_trend, 2),
+            number(model.golfer_skewness, 1),
+        ],
         "influence": influence,
         "settled": _settled(model),
     }

@@ -64,7 +64,7 @@ class ResidualFacts:
         Share of residuals beyond three standard deviations; 0.0027 for a normal distribution.
     spread_trend : float
         Rank correlation of absolute residuals with fitted values; 0 for an even spread.
-    group_skewness, group_excess_kurtosis : float
+    group_skewness : float
     """
 
     skewness: float
@@ -72,7 +72,6 @@ class ResidualFacts:
     far_share: float
     spread_trend: float
     group_skewness: float
-    group_excess_kurtosis: float
 
 
 def residual_facts(model: FittedModel) -> ResidualFacts:
@@ -87,7 +86,6 @@ def residual_facts(model: FittedModel) -> ResidualFacts:
         far_share=float(np.mean(np.abs(residuals) > FAR)),
         spread_trend=0.0 if even else float(stats.spearmanr(np.abs(residuals), fitted)[0]),
         group_skewness=float(stats.skew(effects)) if varied else 0.0,
-        group_excess_kurtosis=float(stats.kurtosis(effects)) if varied else 0.0,
     )
 
 

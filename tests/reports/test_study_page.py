@@ -225,6 +225,13 @@ def test_fits_that_failed_along_the_swing_are_said(study):
     assert told[1].startswith("Curves: at 12 of 903 points golfers do not differ beyond")
 
 
+def test_how_much_golfers_own_slopes_differ_is_said_where_they_have_their_own(study):
+    assert "one for all" in text_of(study_page(study))
+    travel = replace(study.model("sway_travel"), slope_sd=0.44704 / 2.54)
+    said = text_of(study_page(replace(study, models=(travel, *study.models[1:]))))
+    assert "1.0 per 1 in" in said
+
+
 def test_the_page_holds_together_and_hides_codes_and_labs(study):
     page = study_page(study)
     said = text_of(page)
