@@ -190,13 +190,15 @@ def test_events_are_shown_and_a_correction_needs_who_and_why(store: Path, collec
 
 def test_a_file_of_another_name_is_collected_once_golfer_club_and_day_are_stated(tmp_path) -> None:
     store, capture = tmp_path / "s.duckdb", tmp_path / "range.c3d"
-    capture.write_bytes(next(path for path in CAPTURES if "Q0002" in path.name).read_bytes())
+    capture.write_bytes(
+        next(path for path in CAPTURES if "Q0001_2025-03" in path.name).read_bytes()
+    )
     run("roster", SAMPLES / "roster.csv", "--store", store)
     words = ("collect", capture, "--store", store, "--profile", SAMPLES / "north_bay.toml")
     code, out, _ = run(*words)
     assert code == 1
     assert "state --golfer, --club and --date" in " ".join(out.split())
-    stated = ("--golfer", "Q0002", "--club", "Iron-7", "--date", "2026-05-14")
+    stated = ("--golfer", "Q0001", "--club", "Iron-7", "--date", "2026-05-14")
     report = tmp_path / "r.json"
     assert run(*words, *stated, "--json", report)[0] == 0
     assert json.loads(report.read_text())["files"][0]["swing"] == "range"
@@ -213,7 +215,7 @@ def test_events_are_shown_with_where_each_curve_is_farthest(store: Path, collect
 
 
 def test_ways_to_find_the_hips_are_compared_and_those_not_possible_named() -> None:
-    capture = next(path for path in CAPTURES if "Q0002" in path.name)
+    capture = next(path for path in CAPTURES if "Q0001_2025-03" in path.name)
     profile = SAMPLES / "north_bay.toml"
     code, out, _ = run("hips", capture, "--profile", profile, "--hand", "right")
     assert code == 0
