@@ -175,7 +175,7 @@ def _pelvis_by_geometry(
     raw: RawPoints, guesses: Mapping[str, RoleGuess], rate_hz: float
 ) -> tuple[dict[str, RoleGuess], list[Statement]]:
     """Pelvis markers that no words name: found by geometry, or lines for a person to fill."""
-    finding = find_pelvis(guesses, raw.points, rate_hz)
+    finding = find_pelvis(raw.labels, guesses, raw.points, rate_hz)
     told: dict[str, RoleGuess] = {}
     sure: Sure = "unsure"
     said = finding.evidence

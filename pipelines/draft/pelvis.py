@@ -7,7 +7,6 @@ up × forward, as in a right-handed frame. Where they disagree nothing is told.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import combinations
 from typing import Final
 
@@ -23,6 +22,13 @@ from pipelines.draft.address import (
     nearest_axis,
     places_of,
     trusted,
+)
+from pipelines.draft.arrange import (
+    Address,
+    PelvisFinding,
+    arranged,
+    arranged_of_many,
+    nothing_told,
 )
 from pipelines.draft.roles import RIGID_SHARE, RoleGuess, words_of
 from pipelines.draft.statement import Sure
@@ -40,47 +46,22 @@ HANDS_HEIGHT: Final = (0.65, 1.2)
 head or the chest stands higher, one on a shank lower."""
 OFF_CENTRE: Final = 0.25
 """The pelvis stands between the feet to this share of the stance; a cluster on a thigh does not."""
-APART_ENOUGH: Final = 0.15
-"""Least difference that tells front from back and left from right, share of the span."""
+OTHER_PELVIS_WORDS: Final = ("sacrum", "sacral", "sacr", "crest", "trochanter")
+"""Words for markers on the pelvis that are none of the four."""
 MOST_BACKSWING_DEG: Final = 70.0
 """A pelvis turns less than this to one of the two sides; a chest turns farther to both."""
 # All of these limits are common practice, wide on purpose, without a published source.
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PelvisFinding:
-    """What the geometry says of the pelvis markers.
-
-    Attributes
-    ----------
-    places : dict of str to int
-        Place in the file of the point of each of the four roles; empty where nothing is told.
-    evidence : str
-        Why, or why not.
-    """
-
-    places: Mapping[str, int]
-    evidence: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Address:
-    """How the golfer stands: medians of the first moments, in the file's own terms."""
-
-    left_foot: FloatArray
-    right_foot: FloatArray
-    hands: FloatArray
-
-    @property
-    def feet(self) -> FloatArray:
-        return np.asarray((self.left_foot + self.right_foot) / 2.0)
-
-
-def find_pelvis(guesses: Guesses, points: FloatArray, rate_hz: float) -> PelvisFinding:
-    """Search the points without a role for four pelvis markers.
+def find_pelvis(
+    labels: tuple[str, ...], guesses: Guesses, points: FloatArray, rate_hz: float
+) -> PelvisFinding:
+    """Search the points without a role for the four pelvis markers, among others of one bone.
 
     Parameters
     ----------
+    labels : tuple of str
+        Of all points; words that name other places of the pelvis count.
     guesses : Mapping of str to RoleGuess
         What the labels name; feet and hands among them.
     points : ndarray, shape (t, m, 3)
@@ -90,11 +71,15 @@ def find_pelvis(guesses: Guesses, points: FloatArray, rate_hz: float) -> PelvisF
     still = points[: max(2, round(ADDRESS_S * rate_hz))]
     stance = _address(guesses, still)
     if stance is None:
-        return _nothing("labels name no feet and no hands, so that front and left are not told")
+        return nothing_told("labels name no feet and no hands, so that front and left are not told")
     named = {guess.place for guess in guesses.values()}
-    free = [place for place in range(points.shape[1]) if place not in named]
+    free = [
+        place
+        for place in range(points.shape[1])
+        if place not in named and not _names_another_place(labels[place])
+    ]
     if len(free) > MOST_POINTS:
-        return _nothing(f"more than {MOST_POINTS} points have no role")
+        return nothing_told(f"more than {MOST_POINTS} points have no role")
     medians = _medians(still)
     found = [
         (four, up)
@@ -102,10 +87,13 @@ def find_pelvis(guesses: Guesses, points: FloatArray, rate_hz: float) -> PelvisF
         if (up := _up_of(medians[list(four)], stance)) is not None
         and _turns_as_a_pelvis(points[:, list(four)], up)
     ]
-    if len(found) != 1:
-        count = "none" if not found else f"{len(found)} sets"
-        return _nothing(f"of the points without a role {count} of four hold together at hip height")
-    return _arranged(found[0][0], medians, stance, found[0][1])
+    if len(found) == 1:
+        return arranged(found[0][0], medians, stance, found[0][1])
+    bone = tuple(sorted({place for four, _ in found for place in four}))
+    if found and _one_bone(points, bone) and all((up == found[0][1]).all() for _, up in found):
+        return arranged_of_many(bone, medians, stance, found[0][1])
+    count = "none" if not found else f"{len(found)} sets"
+    return nothing_told(f"of the points without a role {count} of four hold together at hip height")
 
 
 def arrange_pelvis(guesses: Guesses, points: FloatArray, rate_hz: float) -> PelvisFinding:
@@ -114,11 +102,11 @@ def arrange_pelvis(guesses: Guesses, points: FloatArray, rate_hz: float) -> Pelv
     stance, medians = _address(guesses, still), _medians(still)
     four = tuple(guesses[role].place for role in PELVIS_ROLES)
     if stance is None or len(set(four)) < 4 or not np.isfinite(medians[list(four)]).all():
-        return _nothing("no feet and no hands to hold them against")
+        return nothing_told("no feet and no hands to hold them against")
     up = _up_of(medians[list(four)], stance)
     if up is None:
-        return _nothing("they do not stand at hip height over the feet")
-    return _arranged(four, medians, stance, up)
+        return nothing_told("they do not stand at hip height over the feet")
+    return arranged(four, medians, stance, up)
 
 
 def pelvis_guesses(
@@ -169,11 +157,11 @@ def _tail(label: str, labels: list[str]) -> str:
     return "".join(c for c in label[common:].lower() if c.isalpha())
 
 
-def _nothing(why: str) -> PelvisFinding:
-    return PelvisFinding(places={}, evidence=why)
+def _names_another_place(label: str) -> bool:
+    return any(word.endswith(other) for word in words_of(label) for other in OTHER_PELVIS_WORDS)
 
 
-def _address(guesses: Guesses, still: FloatArray) -> _Address | None:
+def _address(guesses: Guesses, still: FloatArray) -> Address | None:
     """Feet and hands at address, by labels whose words name them plainly."""
     if not all(trusted(guesses, role) for role in FOOT_ROLES):
         return None
@@ -186,7 +174,7 @@ def _address(guesses: Guesses, still: FloatArray) -> _Address | None:
     if feet is None or not hands:
         return None
     middle = np.concatenate(hands).mean(axis=0)
-    return _Address(left_foot=feet[0], right_foot=feet[1], hands=np.asarray(middle))
+    return Address(left_foot=feet[0], right_foot=feet[1], hands=np.asarray(middle))
 
 
 def _medians(still: FloatArray) -> FloatArray:
@@ -198,7 +186,7 @@ def _medians(still: FloatArray) -> FloatArray:
 
 
 def _rigid_fours(
-    points: FloatArray, medians: FloatArray, free: list[int], stance: _Address
+    points: FloatArray, medians: FloatArray, free: list[int], stance: Address
 ) -> list[tuple[int, ...]]:
     """Sets of four points that move and keep their distances, of the size of a pelvis."""
     moving = [place for place in free if np.isfinite(medians[place]).all()]
@@ -222,6 +210,16 @@ def _rigid_fours(
     return [four for four in fours if _moves(frames[:, list(four)])]
 
 
+def _one_bone(points: FloatArray, cluster: tuple[int, ...]) -> bool:
+    """Whether the distances of all pairs hold."""
+    frames = points[:: max(1, len(points) // FRAMES)]
+    return all(
+        np.nanstd(distance) < RIGID_SHARE * np.nanmedian(distance)
+        for one, other in combinations(cluster, 2)
+        if np.isfinite(distance := np.linalg.norm(frames[:, one] - frames[:, other], axis=1)).any()
+    )
+
+
 def _moves(cluster: FloatArray) -> bool:
     """Whether four points turn, as no stand, mat or plate does: by more than a tenth of a turn."""
     span = cluster[:, 0] - cluster[:, 1]
@@ -241,7 +239,7 @@ def _turns_as_a_pelvis(cluster: FloatArray, up: FloatArray) -> bool:
     return bool(min(turn.max(), -turn.min()) < MOST_BACKSWING_DEG)
 
 
-def _up_of(four: FloatArray, stance: _Address) -> FloatArray | None:
+def _up_of(four: FloatArray, stance: Address) -> FloatArray | None:
     """Up, if the four stand at hip height between the feet along an axis of the file."""
     middle = four.mean(axis=0)
     name, cosine = nearest_axis(middle - stance.feet)
@@ -259,42 +257,3 @@ def _up_of(four: FloatArray, stance: _Address) -> FloatArray | None:
         and abs(line @ up) < OFF_CENTRE * np.linalg.norm(line)
     )
     return up if fits else None
-
-
-def _arranged(
-    four: tuple[int, ...], medians: FloatArray, stance: _Address, up: FloatArray
-) -> PelvisFinding:
-    """Front and back by the hands, left and right by the feet; both heard twice."""
-    places = medians[list(four)]
-    span = max(float(np.linalg.norm(a - b)) for a, b in combinations(places, 2))
-    left = _level(stance.left_foot - stance.right_foot, up)
-    left = left / np.linalg.norm(left)
-    forward = _level(stance.hands - places.mean(axis=0), up)
-    forward = forward - (forward @ left) * left
-    if not np.linalg.norm(forward) > APART_ENOUGH * span:
-        return _nothing("four points hold together, but the hands hang neither in front nor behind")
-    forward = forward / np.linalg.norm(forward)
-    order = np.argsort(places @ forward)[::-1]
-    front, back = order[:2], order[2:]
-    gap = float((places[front] @ forward).min() - (places[back] @ forward).max())
-    sides = [sorted(pair, key=lambda k: float(-places[k] @ left)) for pair in (front, back)]
-    widths = [float((places[one] - places[other]) @ left) for one, other in sides]
-    if gap < APART_ENOUGH * span or min(widths) < APART_ENOUGH * span:
-        return _nothing("four points hold together, but not as a left and a right pair")
-    if widths[0] <= widths[1]:
-        return _nothing("four points hold together, but the pair toward the hands is the narrower")
-    if np.cross(up, forward) @ left <= 0:
-        return _nothing(
-            "four points hold together, but left and right of the feet do not fit the way they "
-            "face: the frame is mirrored, or labels of the feet have changed places"
-        )
-    roles = zip(PELVIS_ROLES, (*sides[0], *sides[1]), strict=True)
-    said = (
-        "four points hold together at hip height; the pair toward the hands is the wider one, "
-        "and left and right follow the feet and the way they face"
-    )
-    return PelvisFinding(places={role: four[k] for role, k in roles}, evidence=said)
-
-
-def _level(vector: FloatArray, up: FloatArray) -> FloatArray:
-    return np.asarray(vector - (vector @ up) * up)

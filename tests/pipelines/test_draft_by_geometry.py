@@ -83,7 +83,7 @@ def test_a_drafted_profile_is_the_labs_own_but_for_its_choice_of_filter(name, tm
     assert drafted.model_copy(update={"conditioning": true.conditioning}) == true
 
 
-@pytest.mark.parametrize("drafted_from", [CAPTURES[0], CAPTURES[1]])
+@pytest.mark.parametrize("drafted_from", [CAPTURES[0], OF_NORTH_BAY])
 def test_a_drafted_profile_collects_the_same_curves(drafted_from, tmp_path) -> None:
     key = LAB_OF[drafted_from]
     true = load_profile(SAMPLES / f"{key}.toml")
@@ -242,10 +242,15 @@ def test_a_chest_turns_farther_than_a_pelvis(raised_cm, back_deg, told_as_pelvis
     assert (set(PELVIS_ROLES) <= told(raw).keys()) == told_as_pelvis
 
 
-def test_two_rigid_sets_at_hip_height_are_left_to_a_person() -> None:
+@pytest.mark.parametrize(("sliding_mm", "words"), [
+    (0.0, "8 points without a role hold together, and which of them are the four does not stand"),
+    (60.0, "2 sets of four hold together"),
+])  # fmt: skip
+def test_two_rigid_sets_at_hip_height_are_left_to_a_person(sliding_mm, words) -> None:
     raw = sample(OF_NORTH_BAY)
     pelvis = [place for place, label in enumerate(raw.labels) if label.startswith("PELV")]
-    twin = raw.points[:, pelvis] + np.array([0.0, 0.0, 30.0])
+    slide = sliding_mm * np.sin(np.linspace(0.0, 9.0, len(raw.points)))[:, None, None]
+    twin = raw.points[:, pelvis] + np.array([0.0, 0.0, 30.0]) + slide
     both = replace(
         raw,
         labels=(*raw.labels, *(f"B{k}" for k in range(4))),
@@ -254,7 +259,72 @@ def test_two_rigid_sets_at_hip_height_are_left_to_a_person() -> None:
     draft = draft_from_points(both, source="a.c3d")
     said = {s.line: s for s in draft.statements}['left_asis = ""']
     assert said.sure == "unsure"
-    assert "sets of four hold together" in said.evidence
+    assert words in said.evidence
+
+
+# Places on a pelvis in cm, in its own axes: forward, up, left, from the middle of the ASIS; by
+# common practice of where such markers are put, without a published source.
+MORE_MARKERS = {
+    "sacrum": (-16.5, -3.0, 0.2),
+    "left_crest": (-7.0, 8.0, 14.0),
+    "right_crest": (-7.0, 8.0, -14.0),
+}
+
+
+def with_more_markers(labels: dict[str, str], names: dict[str, str]) -> RawPoints:
+    """A sample whose pelvis carries more markers; new names for its four and for the others."""
+    raw = relabelled(sample(OF_NORTH_BAY), labels)
+    places = [sample(OF_NORTH_BAY).labels.index(f"PELV_{end}") for end in ("LF", "RF", "LB", "RB")]
+    left_asis, right_asis, left_psis, right_psis = (raw.points[:, k] for k in places)
+    left = left_asis - right_asis
+    left /= np.linalg.norm(left, axis=1, keepdims=True)
+    back = (left_psis + right_psis - left_asis - right_asis) / 2.0
+    forward = -(back - np.sum(back * left, axis=1, keepdims=True) * left)
+    forward /= np.linalg.norm(forward, axis=1, keepdims=True)
+    up = np.cross(forward, left)
+    rng, middle = np.random.default_rng(1), (left_asis + right_asis) / 2.0
+    more = [
+        middle + 10.0 * (f * forward + u * up + s * left) + rng.normal(0.0, 0.5, up.shape)
+        for f, u, s in (MORE_MARKERS[name] for name in names)
+    ]
+    return replace(
+        raw,
+        labels=(*raw.labels, *names.values()),
+        points=np.concatenate([raw.points, np.stack(more, axis=1)], axis=1),
+    )
+
+
+FOUR = {"PELV_LF": "M1", "PELV_RF": "M2", "PELV_LB": "M3", "PELV_RB": "M4"}
+
+
+@pytest.mark.parametrize("more", [
+    ("sacrum",), ("left_crest", "right_crest"), ("sacrum", "left_crest", "right_crest"),
+])  # fmt: skip
+@pytest.mark.parametrize("words", [False, True])
+def test_the_four_are_told_among_more_markers_of_one_pelvis(more, words) -> None:
+    told_by = {"sacrum": "Sacrum", "left_crest": "Left crest", "right_crest": "RCREST"}
+    names = {name: told_by[name] if words else f"M{5 + k}" for k, name in enumerate(more)}
+    found = told(with_more_markers(FOUR, names))
+    assert {role: found.get(role) for role in PELVIS_ROLES} == {
+        "left_asis": "M1", "right_asis": "M2", "left_psis": "M3", "right_psis": "M4",
+    }  # fmt: skip
+    assert {found["target"], found["up"], found["ball"]} == {"+x", "+z", "-y"}
+
+
+def test_letters_of_labels_make_the_four_among_more_sure() -> None:
+    raw = with_more_markers({}, {"sacrum": "PELV_S", "left_crest": "PELV_LC",
+                                 "right_crest": "PELV_RC"})  # fmt: skip
+    lines = {s.line: s for s in draft_from_points(raw, source="a.c3d").statements}
+    assert lines['left_psis = "PELV_LB"'].sure == "sure"
+    assert "7 points without a role hold together" in lines['left_psis = "PELV_LB"'].evidence
+
+
+def test_where_no_pair_stands_out_at_the_back_nothing_is_told() -> None:
+    """Two ASIS, a sacrum and crests: a common set without PSIS."""
+    raw = with_more_markers(FOUR, {name: f"M{5 + k}" for k, name in enumerate(MORE_MARKERS)})
+    kept = [k for k, label in enumerate(raw.labels) if label not in ("M3", "M4")]
+    fewer = replace(raw, labels=tuple(raw.labels[k] for k in kept), points=raw.points[:, kept])
+    assert not set(PELVIS_ROLES) & told(fewer).keys()
 
 
 def test_a_plate_that_does_not_turn_is_no_pelvis() -> None:
