@@ -11,7 +11,7 @@ import numpy as np
 from norms.records import Cohort, FloatArray
 from norms.records._arrays import freeze_fields
 from norms.statistics.registration import register
-from norms.vocabulary import AXES, NODES, NODES_PER_PHASE, PHASE_NAMES, PHASES
+from norms.vocabulary import AXES, NODES, NODES_PER_PHASE, PHASES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -24,7 +24,8 @@ class RegisteredCurves:
     own_nodes : ndarray, shape (n, 301)
         Node of the golfer's own curve that lies at each common node.
     removed_share : ndarray, shape (3,)
-        Share of the variance between golfers that registration removed, by axis, 0 to 1.
+        Share of the variance between golfers that registration removed, by axis, at most 1; below 0
+        where it added some.
     removed_share_by_phase : ndarray, shape (3, 3)
         The same by phase and axis.
     """
@@ -44,17 +45,6 @@ class RegisteredCurves:
                 "removed_share": (len(AXES),),
                 "removed_share_by_phase": (len(PHASES), len(AXES)),
             },
-        )
-
-    def sentence(self) -> str:
-        """What registration removed, to be printed wherever registered curves are shown."""
-        total = ", ".join(
-            f"{share:.0%} of {axis}" for axis, share in zip(AXES, self.removed_share, strict=True)
-        )
-        most = int(np.argmax(self.removed_share_by_phase.max(axis=1)))
-        return (
-            f"Registered within phases: timing differences between golfers, {total} variance, "
-            f"are removed from these curves, most in the {PHASE_NAMES[PHASES[most]]}."
         )
 
 

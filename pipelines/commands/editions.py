@@ -63,12 +63,12 @@ def build(
 
 def _print_registered(edition: "Edition", unit: str) -> None:
     from pipelines.register_cohorts import register_cohorts
-    from reports.registration_tables import registration_sentences, registration_table
+    from reports.registration_tables import registration_lead, registration_table
 
     found = register_cohorts(edition)
     print()
+    print_sentences(registration_lead())
     print_rows(registration_table(found, unit=unit))
-    print_sentences(registration_sentences(found))
 
 
 def exclude(
