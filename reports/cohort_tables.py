@@ -9,7 +9,7 @@ from norms.swing.catalogue import BY_NAME
 from norms.units import mps_to
 from norms.vocabulary import PHASE_NAMES
 from reports.phrases import phrase
-from reports.quantities import DASH, handicap_words, number, plural, quantity
+from reports.quantities import DASH, handicap_words, number, percent_of, plural, quantity
 from reports.sentences import value_words
 
 Rows = list[list[str]]
@@ -50,14 +50,45 @@ def widths_table(plan: Plan, *, unit: str = "in") -> Rows:
 
 def comparison_table(comparison: EditionComparison, *, unit: str = "in") -> Rows:
     """What moved by more than sampling error; one line for each group where nothing did."""
-    rows: Rows = [["group", "what", "percentile", "before", "after", "change", "p"]]
+    rows: Rows = [
+        ["group", "what", "percentile", "before", "after", "change", "of the middle half", "p"]
+    ]
     for cell in comparison.cells:
         for move in cell.moved:
             rows.append([cell.cohort_label, *_move_cells(move, unit)])
         if not cell.moved:
             why = cell.note if not cell.moves and cell.note else "no more than sampling error"
-            rows.append([cell.cohort_label, why, *[""] * 5])
+            rows.append([cell.cohort_label, why, *[""] * 6])
     return rows
+
+
+def comparison_sentences(comparison: EditionComparison) -> tuple[str, ...]:
+    """Whom the comparison rests on, group by group, and how it tells a move from chance."""
+    if comparison.same_numbers:
+        return ("Both editions hold the same numbers: nothing can have moved.",)
+    said = []
+    for cell in comparison.cells:
+        if not cell.moves:
+            continue
+        counts = (
+            f"{cell.cohort_label}: {plural(cell.golfers_first, 'golfer')}, then "
+            f"{cell.golfers_second}, {cell.golfers_both} of them in both"
+        )
+        said.append(f"{counts}; {cell.note}." if cell.note else f"{counts}.")
+    for name, keys in (
+        (comparison.first, comparison.only_first),
+        (comparison.second, comparison.only_second),
+    ):
+        if keys:
+            said.append(f"Only {name} has {', '.join(keys)}.")
+    return (
+        *said,
+        comparison.rule,
+        "If nothing moved, anything at all would be named in at most "
+        f"{percent_of(comparison.false_alarm_rate)} of such comparisons "
+        f"({comparison.relabellings:,} relabellings). With many golfers a small move is sure, too: "
+        "its size is beside it, in widths of the first edition's middle half.",
+    )
 
 
 def _move_cells(move: Move, unit: str) -> list[str]:
@@ -67,7 +98,8 @@ def _move_cells(move: Move, unit: str) -> list[str]:
     elif move.subject in BY_NAME:
         what = BY_NAME[move.subject].label
     values = [_value(move.subject, v, unit) for v in (move.first, move.second, move.change)]
-    return [what, f"{move.percent:g}", *values, f"{move.p_value:.3f}"]
+    size = DASH if move.of_middle_half is None else percent_of(move.of_middle_half)
+    return [what, f"{move.percent:g}", *values, size, f"{move.p_value:.3f}"]
 
 
 def adoption_table(adoption: Adoption, *, unit: str = "in") -> Rows:

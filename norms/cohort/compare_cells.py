@@ -19,6 +19,8 @@ FEWEST_GOLFERS: Final = 8
 NODES_SEEN: Final = np.arange(5, NODES, 5)
 """Every fifth node from the start on: curves are smooth, and at the start all are zero."""
 
+MIDDLE_HALF: Final = frozenset({25.0, 75.0})
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Move:
@@ -35,6 +37,9 @@ class Move:
     percent : float
     first, second, change : float
         The percentile in each edition and the difference, in the feature's unit or cm.
+    of_middle_half : float or None
+        Size of the change over the width of the first edition's middle half, 25th to 75th
+        percentile: many golfers make small moves sure, not large. None without such a width.
     p_value : float
         Adjusted for everything looked at.
     moved : bool
@@ -48,6 +53,7 @@ class Move:
     first: float
     second: float
     change: float
+    of_middle_half: float | None
     p_value: float
     moved: bool = False
 
@@ -175,7 +181,8 @@ def _moves(
         for row, percent in enumerate(percents):
             values = _feature(before, feature, percent), _feature(after, feature, percent)
             if not np.isnan(values).any():
-                yield _move(feature, percent, values, p_values[row, column])
+                half = _feature_width(before, feature)
+                yield _move(feature, percent, values, half, p_values[row, column])
     for row, percent in enumerate(percents):
         for a, axis in enumerate(AXES):
             curves = _curve(before, a, percent), _curve(after, a, percent)
@@ -186,7 +193,9 @@ def _moves(
                 clearest = at[np.argmax(np.abs(scores[row, at]))]
                 node = int(NODES_SEEN[places[clearest - at[0]]])
                 values = float(curves[0][node]), float(curves[1][node])
-                yield _move(axis, percent, values, p_values[row, clearest], phase, node)
+                half = _curve_width(before, a, node)
+                p_value = p_values[row, clearest]
+                yield _move(axis, percent, values, half, p_value, phase, node)
 
 
 def _percentile_tests(
@@ -229,10 +238,27 @@ def _curve(bands: Bands, axis: int, percent: float) -> FloatArray:
     return curve
 
 
+def _feature_width(bands: Bands, feature: str) -> float:
+    """Width of a feature's middle half; NaN where it is not shown."""
+    if not MIDDLE_HALF.issubset(bands.percents):
+        return float("nan")
+    low, high = (_feature(bands, feature, percent) for percent in sorted(MIDDLE_HALF))
+    return high - low
+
+
+def _curve_width(bands: Bands, axis: int, node: int) -> float:
+    """The same of a curve at one node."""
+    if not MIDDLE_HALF.issubset(bands.percents):
+        return float("nan")
+    low, high = (float(_curve(bands, axis, percent)[node]) for percent in sorted(MIDDLE_HALF))
+    return high - low
+
+
 def _move(
     subject: str,
     percent: float,
     values: tuple[float, float],
+    width: float,
     p_value: float,
     phase: str | None = None,
     node: int | None = None,
@@ -245,5 +271,6 @@ def _move(
         first=values[0],
         second=values[1],
         change=values[1] - values[0],
+        of_middle_half=abs(values[1] - values[0]) / width if width > 0 else None,
         p_value=float(p_value),
     )

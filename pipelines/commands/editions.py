@@ -138,12 +138,13 @@ def compare(
     from pipelines.compare_editions import compare_editions
     from pipelines.settings import shown_unit
     from pipelines.store import open_store
-    from reports.cohort_tables import comparison_table
+    from reports.cohort_tables import comparison_sentences, comparison_table
 
     with open_store(store) as opened:
         comparison = compare_editions(opened, first, second, seed=seed)
         unit = unit or shown_unit(opened)
     print_rows(comparison_table(comparison, unit=unit))
+    print_sentences(comparison_sentences(comparison))
     write_json(json_path, comparison_document(comparison))
 
 

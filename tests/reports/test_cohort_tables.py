@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 from norms.cohort.adopt import Adoption, ErrorRates, FeatureCheck
 from norms.cohort.compare import EditionComparison
 from norms.cohort.compare_cells import CellComparison, Move
@@ -7,6 +9,7 @@ from norms.cohort.sufficiency import Sufficiency
 from reports.cohort_tables import (
     adoption_sentences,
     adoption_table,
+    comparison_sentences,
     comparison_table,
     peers_sentences,
     peers_table,
@@ -87,6 +90,7 @@ def move(subject, moved, phase=None, node=None):
         first=2.54,
         second=5.08,
         change=2.54,
+        of_middle_half=0.124,
         p_value=0.004,
         moved=moved,
     )
@@ -103,6 +107,7 @@ def test_only_what_moved_is_listed():
             "1.0 in",
             "2.0 in",
             "1.0 in",
+            "12 %",
             "0.004",
         ]
     ]
@@ -115,6 +120,18 @@ def test_a_group_where_nothing_moved_says_so_or_why_not():
         "no more than sampling error"
     )
     assert comparison_table(comparison_of(note="withheld"))[1][1] == "withheld"
+
+
+def test_a_comparison_says_whom_it_rests_on_how_it_tells_and_how_often_it_errs():
+    comparison = comparison_of(move("tempo", True), note="the group is defined differently")
+    said = comparison_sentences(replace(comparison, only_second=("iron 7/all",)))
+    counts = f"{comparison.cells[0].golfers_both} of them in both; the group is defined differently"
+    assert counts in said[0]
+    assert said[1] == f"Only {comparison.second} has iron 7/all."
+    assert said[2] == comparison.rule
+    assert "at most 5 % of such comparisons" in said[3]
+    (same,) = comparison_sentences(replace(comparison, same_numbers=True))
+    assert "nothing can have moved" in same
 
 
 def test_a_verdict_states_its_error_rates():

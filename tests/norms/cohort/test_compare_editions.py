@@ -53,6 +53,10 @@ def test_a_real_shift_is_found_whoever_the_golfers_are(edition_of, second):
     median = next(m for m in moved if m.subject == "sway_travel" and m.percent == 50)
     assert median.change == pytest.approx(4.0, abs=1.0)
     assert median.second - median.first == pytest.approx(median.change)
+    bands = before.cell("driver/all").bands
+    column = bands.feature_names.index("sway_travel")
+    low, high = (bands.feature[bands.percents.index(p), column] for p in (25.0, 75.0))
+    assert median.of_middle_half == pytest.approx(abs(median.change) / (high - low))
 
 
 def test_golfers_added_from_elsewhere_are_found(edition_of, pool_of, golfer):
