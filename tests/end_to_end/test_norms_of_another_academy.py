@@ -6,7 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from demo_data.labs import LAB_KEYS
+from norms.cohort.annex_contents import lab_terms_in
 from norms.errors import CohortRefused
+from pipelines.collect.profile import load_profile
 from pipelines.export_edition import export_edition
 from pipelines.import_edition import import_edition
 from pipelines.place_roster import place_roster
@@ -17,8 +20,6 @@ from pipelines.track_progress import track_progress
 from reports.patterns_page import patterns_page
 from reports.placement_page import placement_page
 from reports.sheet_page import sheet_page
-
-REFERENCE = "range_hut"
 
 
 @pytest.fixture(scope="module")
@@ -36,18 +37,24 @@ def elsewhere(academy, tmp_path_factory):
 @pytest.fixture(scope="module")
 def both(academy, elsewhere):
     """A newcomer's swing from the reference lab, so that no lab's terms come in between."""
+    in_terms = {terms.effect.lab for terms in lab_terms_in(academy.edition)}
+    (reference,) = (
+        key
+        for key in LAB_KEYS
+        if load_profile(academy.folder / f"{key}.toml").lab.name not in in_terms
+    )
     capture, hand = next(
         (academy.folder / file, golfer.person.golfer.hand)
         for golfer in academy.truth.golfers
         for swing in golfer.swings
         for file, outcome in academy.outcomes.items()
-        if swing.club == "driver" and swing.lab == REFERENCE
+        if swing.club == "driver" and swing.lab == reference
         if outcome.swing == swing.code and outcome.status == "accepted"
     )
     request = PlaceRequest(
         capture=capture,
         edition="spring",
-        profile=academy.folder / f"{REFERENCE}.toml",
+        profile=academy.folder / f"{reference}.toml",
         golfer="Q9999",
         hand=hand,
         handicap=14.0,
