@@ -19,7 +19,12 @@ from norms.records.standard import (
     ReviewSwings,
     Standard,
 )
-from norms.standards.compare import StandardComparison, what_changed, whose_verdict_flips
+from norms.standards.compare import (
+    StandardComparison,
+    changed_requirements,
+    what_changed,
+    whose_verdict_flips,
+)
 from norms.standards.document import standard_hash
 from norms.standards.drift import Drift, drift, reminders
 from norms.standards.evidence import edition_rules
@@ -200,6 +205,7 @@ def compare_standards(
         first_hash=standard_hash(one),
         second_hash=standard_hash(other),
         changes=what_changed(one, other),
+        requirements=changed_requirements(one, other),
         flips=whose_verdict_flips(told[0], told[1]),
         judged=len({verdict.golfer for verdicts in told for verdict in verdicts}),
     )

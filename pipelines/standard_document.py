@@ -42,4 +42,5 @@ def comparison_document(comparison: StandardComparison) -> dict[str, Any]:
         "schema": "standard_comparison",
         "schema_version": SCHEMA_VERSION,
         **asdict(comparison),
+        "units": {"length": "cm", "time": "s", "rate": "cm/s"},
     }

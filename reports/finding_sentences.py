@@ -17,15 +17,13 @@ from norms.units import cm_to
 from norms.vocabulary import AXIS_ENDS, PHASE_NAMES
 from reports.phrases import phrase
 from reports.quantities import (
-    digits,
     handicap_words,
     number,
     percent_of,
     plural,
     quantity,
-    unit_words,
 )
-from reports.sentences import value_words
+from reports.sentences import change_amount, value_words
 
 NOTHING: Final = (
     "Nothing stands out: no feature lies farther from the peers than chance over all features, "
@@ -187,23 +185,17 @@ def look_alike_sentence(alike: LookAlikes, unit: str) -> str:
 
 def change_words(change: FeatureChange, unit: str) -> str:
     """The verdict on a change with its bars, e.g. "Real: …"."""
-    kind = BY_NAME[change.feature].unit
+    feature = change.feature
     if change.needed is None or change.expected_low is None or change.expected_high is None:
         return "Cannot be judged: the noise of this feature is not known."
-    low, high = (digits(end, kind, unit) for end in (change.expected_low, change.expected_high))
-    bars = (
-        f"needed {quantity(change.needed, kind, unit)}; with nothing done {low} to {high} "
-        f"{unit_words(kind, unit)}"
-    ).rstrip()
+    low, high = (
+        change_amount(feature, end, unit) for end in (change.expected_low, change.expected_high)
+    )
+    needed = quantity(change.needed, BY_NAME[feature].unit, unit)
+    bars = f"needed {needed}; with nothing done {low} to {high}"
     if change.verdict == "not enough swings":
         return f"Not enough swings: take {change.more_swings} more ({bars})."
     return f"{change.verdict.capitalize()} ({bars})."
-
-
-def change_amount(change: FeatureChange, unit: str) -> str:
-    """The change with its sign, e.g. "+1.2 in"."""
-    text = quantity(change.change, BY_NAME[change.feature].unit, unit)
-    return text if text.startswith("−") or change.change <= 0 else f"+{text}"
 
 
 def length(value_cm: float, unit: str) -> str:

@@ -45,6 +45,12 @@ class Phrase:
         degree = self.more if upward == toward else self.less
         return f"{degree} {self.positive if toward else self.negative}"
 
+    def way(self, *, upward: bool) -> str:
+        """Words for the way in which a value changed, e.g. "lower", "toward the target"."""
+        if self.directed:
+            return self.positive if upward else self.negative
+        return self.more if upward else self.less
+
 
 def _way(subject: str, thing: str) -> Phrase:
     return Phrase(

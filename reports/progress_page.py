@@ -5,13 +5,12 @@ from typing import Final
 import numpy as np
 
 from norms.records.progress import FeatureChange, Progress
-from norms.swing.catalogue import BY_NAME
 from reports import finding_sentences as words
 from reports import sentences
 from reports.figures.panels import PanelBand, PanelLine, curve_panels
 from reports.phrases import phrase
 from reports.placement_page import day_words
-from reports.quantities import check_unit, plural, quantity
+from reports.quantities import check_unit, plural
 from reports.render import picture, render
 from reports.sheet_page import panel_style
 
@@ -82,7 +81,8 @@ def progress_rows(progress: Progress, *, unit: str = "in") -> list[list[str]]:
 
 def _real(change: FeatureChange, unit: str) -> str:
     return (
-        f"{phrase(change.feature).subject}: {words.change_amount(change, unit)}, from "
+        f"{phrase(change.feature).subject}: "
+        f"{sentences.change_amount(change.feature, change.change, unit)}, from "
         f"{sentences.value_words(change.feature, change.first, unit)} to "
         f"{sentences.value_words(change.feature, change.last, unit)}."
     )
@@ -159,12 +159,12 @@ def _timeline(progress: Progress, unit: str) -> list[dict[str, str]]:
 
 
 def _row(change: FeatureChange, unit: str) -> dict[str, object]:
-    kind = BY_NAME[change.feature].unit
+    feature = change.feature
     return {
-        "subject": phrase(change.feature).subject,
-        "first": quantity(change.first, kind, unit),
-        "last": quantity(change.last, kind, unit),
-        "change": words.change_amount(change, unit),
+        "subject": phrase(feature).subject,
+        "first": sentences.value_words(feature, change.first, unit),
+        "last": sentences.value_words(feature, change.last, unit),
+        "change": sentences.change_amount(feature, change.change, unit),
         "verdict": words.change_words(change, unit),
         "real": change.verdict == "real",
     }

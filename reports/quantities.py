@@ -52,9 +52,9 @@ def digits(value: float, kind: FeatureUnit, unit: str, *, finer: int = 0) -> str
     return number(shown, _DECIMALS[kind] + finer)
 
 
-def quantity(value: float, kind: FeatureUnit, unit: str) -> str:
+def quantity(value: float, kind: FeatureUnit, unit: str, *, finer: int = 0) -> str:
     """Number and unit, e.g. "4.1 in"."""
-    return f"{digits(value, kind, unit)} {unit_words(kind, unit)}".rstrip()
+    return f"{digits(value, kind, unit, finer=finer)} {unit_words(kind, unit)}".rstrip()
 
 
 def percent_of(share: float) -> str:

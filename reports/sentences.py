@@ -36,7 +36,7 @@ def whole_sentence(text: str) -> str:
     return sentence_case(text.rstrip(".")) + "."
 
 
-def value_words(feature: str, value: float, unit: str) -> str:
+def value_words(feature: str, value: float, unit: str, *, finer: int = 0) -> str:
     """A value with its sign in words, e.g. "2.0 in away from the target".
 
     Parameters
@@ -47,8 +47,10 @@ def value_words(feature: str, value: float, unit: str) -> str:
         In the catalogue's unit.
     unit : {"in", "cm"}
         The reader's unit of length.
+    finer : int, optional
+        Decimals beyond the usual, where numbers that are close stand side by side.
     """
-    text = quantity(value, BY_NAME[feature].unit, unit)
+    text = quantity(value, BY_NAME[feature].unit, unit, finer=finer)
     words = phrase(feature)
     if not words.negative:
         return f"{text} {words.positive}".rstrip()
@@ -59,12 +61,21 @@ def value_words(feature: str, value: float, unit: str) -> str:
     return f"{text} {words.positive}"
 
 
-def range_words(feature: str, low: float, high: float, unit: str) -> str:
+def change_amount(feature: str, change: float, unit: str) -> str:
+    """How much a value changed and which way, e.g. "0.5 in lower"."""
+    text = quantity(change, BY_NAME[feature].unit, unit)
+    if _rounds_to_nothing(text):
+        return text
+    return f"{text.removeprefix(MINUS)} {phrase(feature).way(upward=change > 0)}"
+
+
+def range_words(feature: str, low: float, high: float, unit: str, *, finer: int = 0) -> str:
     """A range with its signs in words, e.g. "1.2 to 2.9 in away from the target"."""
     kind, words = BY_NAME[feature].unit, phrase(feature)
     if _two_sided(feature, low, high, unit):
-        return f"{value_words(feature, low, unit)} to {value_words(feature, high, unit)}"
-    ends, side = [digits(low, kind, unit), digits(high, kind, unit)], words.positive
+        ends = [value_words(feature, end, unit, finer=finer) for end in (low, high)]
+        return " to ".join(ends)
+    ends, side = [digits(end, kind, unit, finer=finer) for end in (low, high)], words.positive
     if words.negative and ends[0].startswith(MINUS):
         ends, side = [end.removeprefix(MINUS) for end in reversed(ends)], words.negative
     span = f"{ends[0]} to {ends[1]} {unit_words(kind, unit)}".rstrip()

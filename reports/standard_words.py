@@ -10,7 +10,6 @@ from norms.records.standard import (
     Quantity,
     Requirement,
     Standard,
-    Verdict,
 )
 from norms.standards.quantities import point_words, quantity_unit
 from reports.phrases import phrase
@@ -24,11 +23,8 @@ SPOKEN_LIKE: Final[dict[str, str]] = {
 }
 """A stretch of curve is spoken of as the position of its axis is."""
 
-VERDICT_WORDS: Final[dict[Verdict, str]] = {
-    "met": "met",
-    "not yet": "not yet",
-    "cannot tell": "cannot tell",
-}
+FINEST: Final = 3
+"""Decimals beyond the usual at most, to tell a value from a limit that it misses."""
 
 
 def spoken(asked: Quantity) -> str:
@@ -44,15 +40,38 @@ def subject(asked: Quantity) -> str:
     return f"Mean {asked.axis} from {first} to {last}"
 
 
-def target_words(requirement: Requirement, unit: str) -> str:
+def target_words(requirement: Requirement, unit: str, *, finer: int = 0) -> str:
     """The range in words, e.g. "2.9 to 4.6 in", or "1.6 in below address or higher"."""
     feature, low, high = spoken(requirement.quantity), requirement.low, requirement.high
     if low is not None and high is not None:
-        return range_words(feature, low, high, unit)
+        return range_words(feature, low, high, unit, finer=finer)
     limit, upward = (low, True) if low is not None else (high, False)
     value = limit if limit is not None else 0.0
     further = phrase(feature).comparative(value, upward=upward)
-    return f"{value_words(feature, value, unit)} or {further}"
+    return f"{value_words(feature, value, unit, finer=finer)} or {further}"
+
+
+def measured_words(requirement: Requirement, value: float, unit: str) -> str:
+    """A golfer's mean in the words of the range it is held against, e.g. "2.4 in below address".
+
+    Where a value outside would be rounded onto the limit that it misses, both are given as finely
+    as it takes to tell them apart: "2.24 in below address, the limit 2.20 in below address".
+    """
+    feature, (low, high) = spoken(requirement.quantity), requirement.ends
+    shown = value_words(feature, value, unit)
+    if low <= value <= high:
+        return shown
+    missed = low if value < low else high
+    if shown != value_words(feature, missed, unit):
+        return shown
+    finer = 1
+    while finer < FINEST and (
+        plain_digits(requirement.quantity, value, unit, finer=finer)
+        == plain_digits(requirement.quantity, missed, unit, finer=finer)
+    ):
+        finer += 1
+    value_shown, limit = (value_words(feature, one, unit, finer=finer) for one in (value, missed))
+    return f"{value_shown}, the limit {limit}"
 
 
 def should_sentence(requirement: Requirement, unit: str) -> str:
@@ -138,9 +157,9 @@ def plain_value(asked: Quantity, value: float | None, unit: str) -> str:
     return "–" if value is None else quantity(value, quantity_unit(asked), unit)
 
 
-def plain_digits(asked: Quantity, value: float | None, unit: str) -> str:
+def plain_digits(asked: Quantity, value: float | None, unit: str, *, finer: int = 0) -> str:
     """Number alone, or a dash."""
-    return "–" if value is None else digits(value, quantity_unit(asked), unit)
+    return "–" if value is None else digits(value, quantity_unit(asked), unit, finer=finer)
 
 
 def listed(words: Sequence[str]) -> str:

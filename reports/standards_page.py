@@ -13,12 +13,15 @@ from reports.figures.verdicts import verdict_bars
 from reports.placement_page import day_words
 from reports.quantities import DASH, check_unit, number, percent_of, plural
 from reports.render import picture, render
+from reports.sentences import change_amount
 from reports.standard_words import (
     for_whom,
     how_set,
+    measured_words,
     plain_digits,
     plain_value,
     should_sentence,
+    spoken,
     subject,
 )
 
@@ -146,11 +149,11 @@ def share_words(share: Share) -> str:
 
 
 def part_words(asked: Requirement, part: PartVerdict, unit: str) -> str:
-    """Verdict of a part with the mean and what its error allows, e.g. "met, 3.4 ± 0.3 in"."""
+    """Verdict of a part with mean and error, e.g. "met, 3.4 in (standard error 0.3)"."""
     if part.value is None:
         return f"{part.verdict}: {part.why}"
     error = plain_digits(asked.quantity, part.error, unit)
-    value = plain_value(asked.quantity, part.value, unit)
+    value = measured_words(asked, part.value, unit)
     why = f"; {part.why}" if part.why else ""
     return f"{part.verdict}, {value} (standard error {error}){why}"
 
@@ -273,5 +276,5 @@ def _moved(asked: Requirement, part: PartProgress | None, unit: str) -> str:
     if part is None or part.change is None or part.movement is None:
         return DASH
     least = plain_digits(asked.quantity, part.smallest_change, unit)
-    change = plain_value(asked.quantity, part.change, unit)
+    change = change_amount(spoken(asked.quantity), part.change, unit)
     return f"{part.movement}: {change} (can be told from {least})"

@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 
 from norms.records.standard import Decision, Standard, StandardFinding
-from norms.standards.compare import StandardComparison
+from norms.standards.compare import RequirementChange, StandardComparison
 from norms.standards.review import StandardReview
 from norms.standards.verdicts import WORDS
 from reports.quantities import DASH, check_unit, plural
-from reports.standard_words import norm_words, ordered, set_words, subject, target_words
+from reports.standard_words import FINEST, norm_words, ordered, set_words, subject, target_words
 from reports.standards_page import part_words
 
 Rows = list[list[str]]
@@ -57,13 +57,28 @@ def golfers_table(review: StandardReview, *, unit: str = "in") -> Rows:
     ]
 
 
-def changes_table(comparison: StandardComparison) -> Rows:
-    """What two standards ask differently."""
+def changes_table(comparison: StandardComparison, *, unit: str = "in") -> Rows:
+    """What two standards ask differently, in the words of their sheets."""
+    check_unit(unit)
     rows: Rows = [["what", comparison.first, comparison.second]]
+    rows += [[one.subject, one.first, one.second] for one in comparison.changes]
     return rows + [
-        [one.subject, one.first or "not asked", one.second or "not asked"]
-        for one in comparison.changes
+        [subject(one.asked.quantity), *_asked_words(one, unit)] for one in comparison.requirements
     ]
+
+
+def _asked_words(change: RequirementChange, unit: str) -> list[str]:
+    """Both requests, as finely as it takes to see that they differ."""
+    for finer in range(FINEST + 1):
+        told = [
+            "not asked"
+            if one is None
+            else f"{target_words(one, unit, finer=finer)}, priority {one.priority}"
+            for one in (change.first, change.second)
+        ]
+        if told[0] != told[1]:
+            break
+    return told
 
 
 def flips_table(comparison: StandardComparison) -> Rows:
@@ -77,13 +92,16 @@ def flips_table(comparison: StandardComparison) -> Rows:
 
 def flips_sentence(comparison: StandardComparison) -> str:
     """How many golfers are judged differently, from what to what."""
+    golfers = plural(comparison.judged, "golfer")
+    if not comparison.flips:
+        return f"Nobody's verdict flips, of {golfers} judged."
     from_to = [
         f"{count} from {first or 'not concerned'} to {second or 'not concerned'}"
         for (first, second), count in comparison.flip_counts
     ]
-    parts = f": {', '.join(from_to)}" if from_to else ""
-    golfers = plural(comparison.judged, "golfer")
-    return f"{len(comparison.flips)} of {golfers} would be judged differently{parts}."
+    return (
+        f"{len(comparison.flips)} of {golfers} would be judged differently: {', '.join(from_to)}."
+    )
 
 
 def findings_table(findings: Sequence[StandardFinding], where: Sequence[str] | None = None) -> Rows:

@@ -6,24 +6,31 @@ from dataclasses import dataclass
 
 from norms.cohort.definitions import describe
 from norms.records.standard import GolferVerdict, Requirement, Standard, Verdict
-from norms.standards.quantities import quantity_label
 from norms.standards.validate import range_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One thing that two standards say differently.
-
-    Attributes
-    ----------
-    subject : str
-    first, second : str or None
-        None where only the other one says anything of it.
-    """
+    """A fact of the whole standard that two of them say differently, each in words."""
 
     subject: str
-    first: str | None
-    second: str | None
+    first: str
+    second: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RequirementChange:
+    """One quantity of which two standards ask differently; None where one asks nothing of it."""
+
+    first: Requirement | None
+    second: Requirement | None
+
+    @property
+    def asked(self) -> Requirement:
+        """Whichever of the two there is, for the name of its quantity."""
+        one = self.first or self.second
+        assert one is not None, "a change is of a quantity that one of the standards asks for"
+        return one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +51,8 @@ class StandardComparison:
     first, second : str
     first_hash, second_hash : str
     changes : tuple of Change
+        Of the standard as a whole.
+    requirements : tuple of RequirementChange
     flips : tuple of Flip
         By golfer.
     judged : int
@@ -55,6 +64,7 @@ class StandardComparison:
     first_hash: str
     second_hash: str
     changes: tuple[Change, ...]
+    requirements: tuple[RequirementChange, ...]
     flips: tuple[Flip, ...]
     judged: int
 
@@ -65,23 +75,25 @@ class StandardComparison:
 
 
 def what_changed(first: Standard, second: Standard) -> tuple[Change, ...]:
-    """What two standards ask differently, requirement by requirement; prose is left out."""
+    """What two standards say differently as wholes; prose is left out."""
     facts = [_facts(standard) for standard in (first, second)]
+    return tuple(
+        Change(subject=subject, first=facts[0][subject], second=facts[1][subject])
+        for subject in facts[0]
+        if facts[0][subject] != facts[1][subject]
+    )
+
+
+def changed_requirements(first: Standard, second: Standard) -> tuple[RequirementChange, ...]:
+    """What two standards ask differently, quantity by quantity: limits, or priority."""
     asked = [
         {one.quantity.key: one for one in standard.requirements} for standard in (first, second)
     ]
     changes = [
-        Change(subject=subject, first=facts[0][subject], second=facts[1][subject])
-        for subject in facts[0]
-        if facts[0][subject] != facts[1][subject]
+        RequirementChange(first=asked[0].get(key), second=asked[1].get(key))
+        for key in dict.fromkeys([*asked[0], *asked[1]])
     ]
-    for key in dict.fromkeys([*asked[0], *asked[1]]):
-        one, other = (_words(standard.get(key)) for standard in asked)
-        if one != other:
-            named = asked[0].get(key) or asked[1][key]
-            label = quantity_label(named.quantity)
-            changes.append(Change(subject=label, first=one, second=other))
-    return tuple(changes)
+    return tuple(one for one in changes if _said(one.first) != _said(one.second))
 
 
 def whose_verdict_flips(
@@ -108,7 +120,6 @@ def _facts(standard: Standard) -> dict[str, str]:
     }
 
 
-def _words(requirement: Requirement | None) -> str | None:
-    if requirement is None:
-        return None
-    return f"{range_text(requirement)}, priority {requirement.priority}"
+def _said(requirement: Requirement | None) -> tuple[str, int] | None:
+    """Limits as a file would state them, and priority: less than that is no other request."""
+    return None if requirement is None else (range_text(requirement), requirement.priority)

@@ -167,20 +167,27 @@ def compare(
     store: StorePath,
     on: On = None,
     json_path: JsonPath = None,
+    unit: LengthUnit = None,
 ) -> None:
     """Show what changes from one standard to another, and whose verdict flips."""
     from pipelines.check_golfers import compare_standards
+    from pipelines.settings import shown_unit
     from pipelines.standard_document import comparison_document
     from pipelines.store import open_store
     from reports.standards_tables import changes_table, flips_sentence, flips_table
 
     with open_store(store, read_only=True) as opened:
         found = compare_standards(opened, first, second, on=on.date() if on else None)
-    print_rows(changes_table(found))
-    print()
-    print_rows(flips_table(found))
-    print(f"\n{flips_sentence(found)}")
+        unit = unit or shown_unit(opened)
     write_json(json_path, comparison_document(found))
+    if found.changes or found.requirements:
+        print_rows(changes_table(found, unit=unit))
+    else:
+        print("Both ask the same.")
+    if found.flips:
+        print()
+        print_rows(flips_table(found))
+    print(f"\n{flips_sentence(found)}")
 
 
 @app.command()

@@ -23,6 +23,7 @@ from norms.records.golfer_place import (
 from norms.swing.catalogue import FEATURE_NAMES
 from reports import finding_sentences as words
 from reports.figures.panels import PanelBand, PanelLine, curve_panels
+from reports.sentences import change_amount
 from reports.sheet_parts import alike_rows
 
 FINDINGS = st.builds(
@@ -88,10 +89,25 @@ def test_words_of_a_change_carry_its_verdict(first, last, before, after, feature
     assert text.startswith(change.verdict.capitalize())
     if change.more_swings is not None:
         assert f"take {change.more_swings} more" in text
-    amount = words.change_amount(change, "in")
-    shown = re.sub(r"[^0-9.]", "", amount.split(" ")[0])
-    if float(shown) > 0:
-        assert amount.startswith("+") == (change.change > 0)
+    assert "−" not in text  # the way is said in words, as on the sheet
+
+
+@pytest.mark.parametrize(
+    ("feature", "change", "words"),
+    [
+        ("lift_top", -1.27, "0.5 in lower"),
+        ("lift_top", 1.27, "0.5 in higher"),
+        ("sway_top", -1.27, "0.5 in away from the target"),
+        ("thrust_impact", 1.27, "0.5 in toward the ball"),
+        ("sway_travel", -1.27, "0.5 in less"),
+        ("sway_turn_lead", 0.05, "0.05 s earlier"),
+        ("lift_rate_max_at", -3.0, "3 % earlier"),
+        ("tempo", 0.2, "0.20 higher"),
+        ("lift_top", -0.01, "0.0 in"),
+    ],
+)
+def test_a_change_is_said_with_its_way(feature, change, words):
+    assert change_amount(feature, change, "in") == words
 
 
 def test_a_change_that_cannot_be_judged_says_so():

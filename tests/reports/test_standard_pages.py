@@ -20,17 +20,20 @@ from norms.records.standard import (
     Standard,
 )
 from norms.standards.asked import CAUTIONS
+from norms.standards.compare import Flip, RequirementChange, StandardComparison
 from norms.standards.drift import Drift
 from norms.standards.progress import GolferProgress, PartProgress
 from norms.standards.realism import LevelShare, LevelTrend, Realism, Share
 from norms.standards.review import LevelVerdicts, StandardReview
 from reports.figures.standard_ranges import on_phase_axis, range_strip, strip_places
 from reports.figures.verdicts import verdict_bars
-from reports.standard_words import set_words, should_sentence, target_words
+from reports.standard_words import measured_words, set_words, should_sentence, target_words
 from reports.standards_page import lead_sentence, standards_page, trend_sentence
 from reports.standards_sheet import standard_pdf, standard_sheet
 from reports.standards_tables import (
+    changes_table,
     findings_table,
+    flips_sentence,
     golfers_table,
     review_table,
     standard_table,
@@ -328,6 +331,76 @@ def test_how_limits_were_set(requirement, words):
     assert set_words(requirement) == words
 
 
+@pytest.mark.parametrize(
+    ("requirement", "value_cm", "words"),
+    [
+        (asked(), 9.0, "3.5 in"),
+        (asked(LIFT, low=-5.6, high=-2.0), -5.0, "2.0 in below address"),
+        (asked(LIFT, low=-5.6, high=-2.0), -6.2, "2.4 in below address"),
+        # Rounded to a tenth of an inch both would be 2.2: a mean would stand outside a range
+        # that seems to hold it.
+        (asked(LIFT, low=-5.56, high=-2.0), -5.6,
+         "2.20 in below address, the limit 2.19 in below address"),
+        (asked(LIFT, low=-5.578, high=-2.0), -5.580,
+         "2.197 in below address, the limit 2.196 in below address"),
+        (asked(low=7.62, high=12.7), 12.75, "5.02 in, the limit 5.00 in"),
+        (asked(low=7.62, high=12.7), 12.7, "5.0 in"),
+        (asked(Quantity(feature="sway_top"), low=-5.08, high=None), -5.15,
+         "2.03 in away from the target, the limit 2.00 in away from the target"),
+    ],
+)  # fmt: skip
+def test_a_mean_is_said_as_the_range_is_and_never_seems_inside_what_it_misses(
+    requirement, value_cm, words
+):
+    assert measured_words(requirement, value_cm, "in") == words
+
+
+def test_who_is_close_reads_in_the_words_of_the_sheet():
+    review = build_review(build_standard(asked(), asked(LIFT, low=-5.56, high=-2.0)))
+    missed = replace(
+        review.verdicts[2],
+        parts=(review.verdicts[2].parts[0], part(LIFT.key, "cannot tell", -5.6, gap=0.04)),
+    )
+    review = replace(review, verdicts=(*review.verdicts[:2], missed))
+    text = outline(standards_page(review)).text.replace("\u00a0", " ")
+    assert "should be 0.8 to 2.2 in below address" in text
+    assert (
+        "mean lift from the top to 50 % of the downswing cannot tell, 2.20 in below address, "
+        "the limit 2.19 in below address"
+    ) in text
+
+
+def comparison(*requirements, flips=()) -> StandardComparison:
+    return StandardComparison(
+        first="first", second="second", first_hash="ab", second_hash="cd",
+        changes=(), requirements=requirements, flips=flips, judged=40,
+    )  # fmt: skip
+
+
+def test_standards_are_compared_in_the_words_of_the_sheet_and_the_readers_unit():
+    found = comparison(
+        RequirementChange(first=asked(LIFT, low=-5.08, high=-2.54), second=None),
+        RequirementChange(first=asked(low=7.62), second=asked(low=7.72, priority=1)),
+    )
+    told = changes_table(found, unit="in")
+    assert told[1] == [
+        "Mean lift from the top to 50 % of the downswing",
+        "1.0 to 2.0 in below address, priority 1",
+        "not asked",
+    ]
+    # To a tenth both begin at 3.0: said finer, so that what changed is seen.
+    assert told[2][1:] == ["3.00 to 5.00 in, priority 1", "3.04 to 5.00 in, priority 1"]
+    assert changes_table(found, unit="cm")[1][1] == "2.5 to 5.1 cm below address, priority 1"
+
+
+def test_a_comparison_says_who_flips_or_that_nobody_does():
+    assert flips_sentence(comparison()) == "Nobody's verdict flips, of 40 golfers judged."
+    flip = Flip(golfer="Q0001", first="met", second=None)
+    assert flips_sentence(comparison(flips=(flip,))) == (
+        "1 of 40 golfers would be judged differently: 1 from met to not concerned."
+    )
+
+
 def test_only_what_has_a_place_in_the_swing_is_drawn_there():
     assert on_phase_axis(asked()) is None
     assert on_phase_axis(asked(Quantity(feature="lift_impact"))) == ("lift", 200, 200)
@@ -378,7 +451,7 @@ def test_the_page_says_who_is_close_what_is_missed_and_whether_level_matters(pag
     assert "too few" in text
     assert "Not used, session held back, out of control: 12 swings." in text
     assert "Without a swing that counts: Q0900." in text
-    assert "nearer: 1.0 in (can be told from 0.6)" in text
+    assert "nearer: 1.0 in more (can be told from 0.6)" in text
     assert "to be reviewed in 20 days" in text
 
 

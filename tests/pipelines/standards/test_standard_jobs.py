@@ -240,16 +240,17 @@ def test_comparing_with_a_file_shows_whose_verdict_flips_before_approval(
     found = compare_standards(store, "driver_2026", str(harder))
     assert (found.first, found.second) == ("driver_2026", "harder")
     assert found.judged == GOLFERS
-    assert {one.subject for one in found.changes} == {
-        "forward travel", "mean lift, top to downswing 50",
-    }  # fmt: skip
+    assert found.changes == ()
+    assert [one.asked.quantity.key for one in found.requirements] == [
+        "sway_travel", "lift@100-150",
+    ]  # fmt: skip
     assert 0 < len(found.flips) < GOLFERS
     counts = dict(found.flip_counts)
     assert counts["met", "not yet"] > 0
     assert sum(counts.values()) == len(found.flips)
     assert store.standards.names() == ["driver_2026"]
     same = compare_standards(store, "driver_2026", "driver_2026")
-    assert (same.changes, same.flips) == ((), ())
+    assert (same.changes, same.requirements, same.flips) == ((), (), ())
 
 
 def test_a_placement_keeps_the_edition_and_standard_it_was_judged_by(store, approved):
