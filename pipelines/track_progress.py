@@ -8,7 +8,7 @@ from norms.cohort.annex_contents import lab_terms_in, noise_budgets
 from norms.cohort.lab_terms import in_reference_terms
 from norms.cohort.levels import ALL_LEVELS
 from norms.errors import CohortRefused
-from norms.placement.golfer_progress import compare_sessions
+from norms.placement.golfer_progress import chosen_sessions, compare_sessions, sessions_of
 from norms.placement.peers import without
 from norms.placement.place import place_swing
 from norms.records.progress import GolferEvent, Progress
@@ -41,9 +41,9 @@ def track_progress(
     edition: str,
     *,
     club: str,
-    compared: tuple[int, int] = (-2, -1),
+    days: tuple[date | None, date | None] = (None, None),
 ) -> Progress:
-    """Judge what changed between two sessions of a golfer, against the peers of the newest one.
+    """Judge what changed between two sessions of a golfer, against the peers of the later one.
 
     Parameters
     ----------
@@ -51,16 +51,16 @@ def track_progress(
     golfer : str
     edition : str
     club : str
-    compared : tuple of 2 int
-        Places of the sessions by day, the first being 0; negative ones count from the end.
+    days : tuple of 2 datetime.date or None
+        Of the earlier and the later session; by default the last two.
 
     Raises
     ------
     StoreRefused
         If the store has no such edition.
     CohortRefused
-        If the golfer is not on the roster, has fewer than two sessions with the club, or has no
-        cell in the edition.
+        If the golfer is not on the roster, has fewer than two sessions with the club or none on a
+        day that is named, or has no cell in the edition.
     """
     who = store.golfer(golfer)
     if who is None:
@@ -76,17 +76,13 @@ def track_progress(
             code="no_golfers",
         )
     pool = in_reference_terms(store.swing_pool(), lab_terms_in(frozen))
-    own = [
-        row
-        for row, (code, with_club) in enumerate(zip(pool.golfers, pool.clubs, strict=True))
-        if (code, with_club) == (golfer, club)
-    ]
-    if not own:
+    sessions = sessions_of(pool, golfer, club)
+    if not sessions:
         raise CohortRefused(
             f"golfer {golfer} has no stored swing with {club}; check the club", code="no_swings"
         )
-    newest = max(own, key=lambda row: pool.recorded_on[row])
-    swing = store.swing(pool.swings[newest])
+    _, later = chosen_sessions(sessions, golfer, club, days)
+    swing = store.swing(pool.swings[sessions[later].rows[0]])
     placement = place_swing(swing, frozen, golfer=who)
     of_level = placement.withheld is None
     if not of_level:
@@ -109,7 +105,7 @@ def track_progress(
         placement.bands,
         edition=edition,
         events=store.golfer_shelf.events(golfer),
-        compared=compared,
+        days=days,
     )
     if of_level:
         return progress

@@ -50,6 +50,55 @@ def sessions_of(pool: SwingPool, golfer: str, club: str) -> list[Session]:
     return [Session(day, lab, rows) for (day, lab), rows in sorted(found.items())]
 
 
+def chosen_sessions(
+    sessions: Sequence[Session], golfer: str, club: str, days: tuple[date | None, date | None]
+) -> tuple[int, int]:
+    """Places of the two sessions that days name.
+
+    Parameters
+    ----------
+    sessions : sequence of Session
+        As from `sessions_of`.
+    golfer, club : str
+        Whose they are, for messages.
+    days : tuple of 2 datetime.date or None
+        Day of the earlier session and of the later one. Without a later day it is the last
+        session; without an earlier one, the session before the later. Where two labs recorded on
+        a day, the earlier one is the first of them and the later one the last.
+
+    Raises
+    ------
+    CohortRefused
+        If there are fewer than two sessions, or the days do not name an earlier and a later one.
+    """
+    if len(sessions) < 2:
+        raise CohortRefused(
+            f"golfer {golfer}, {club}: sessions recorded: {len(sessions)}; two are needed to see "
+            "a change",
+            code="few_sessions",
+        )
+    there = "; ".join(f"{one.day} in {one.lab}" for one in sessions)
+    for day in days:
+        if day is not None and all(one.day != day for one in sessions):
+            raise CohortRefused(
+                f"golfer {golfer}, {club}: no session on {day}; there are {there}",
+                code="unknown_session",
+            )
+    last = max(at for at, one in enumerate(sessions) if days[1] in (None, one.day))
+    first = (
+        last - 1
+        if days[0] is None
+        else min(at for at, one in enumerate(sessions) if one.day == days[0])
+    )
+    if not 0 <= first < last:
+        raise CohortRefused(
+            f"golfer {golfer}, {club}: nothing to compare {sessions[last].day} with; name an "
+            f"earlier session and a later one of {there}",
+            code="unknown_session",
+        )
+    return first, last
+
+
 def compare_sessions(
     pool: SwingPool,
     golfer: str,
@@ -60,7 +109,7 @@ def compare_sessions(
     *,
     edition: str,
     events: Sequence[GolferEvent] = (),
-    compared: tuple[int, int] = (-2, -1),
+    days: tuple[date | None, date | None] = (None, None),
 ) -> Progress:
     """Judge what changed between two sessions of a golfer.
 
@@ -77,8 +126,8 @@ def compare_sessions(
         Of the peers.
     edition : str
     events : sequence of GolferEvent
-    compared : tuple of 2 int
-        Places of the two sessions, by default the last two; negative ones count from the end.
+    days : tuple of 2 datetime.date or None
+        Days of the two sessions, as in `chosen_sessions`; by default the last two.
 
     Returns
     -------
@@ -90,21 +139,7 @@ def compare_sessions(
         If the golfer has fewer than two sessions with the club, or no such sessions.
     """
     sessions = sessions_of(pool, golfer, club)
-    if len(sessions) < 2:
-        raise CohortRefused(
-            f"golfer {golfer}, {club}: {len(sessions)} sessions; two are needed to see a change",
-            code="few_sessions",
-        )
-    places = tuple(
-        place % len(sessions) if -len(sessions) <= place < len(sessions) else -1
-        for place in compared
-    )
-    if -1 in places or places[0] >= places[1]:
-        raise CohortRefused(
-            f"sessions {compared[0]} and {compared[1]} of {len(sessions)}: name two of them, the "
-            "earlier one first",
-            code="unknown_session",
-        )
+    places = chosen_sessions(sessions, golfer, club, days)
     first, last = sessions[places[0]], sessions[places[1]]
     curves = [pool.curves_cm[one.rows].mean(axis=0) for one in sessions]
     centre = peers.curves_cm.mean(axis=0)
@@ -120,7 +155,7 @@ def compare_sessions(
             SessionSummary(day=one.day, lab=one.lab, swings=len(one.rows)) for one in sessions
         ),
         events=tuple(sorted(events, key=lambda event: event.day)),
-        compared=(places[0], places[1]),
+        compared=places,
         changes=_changes(pool, first, last, peers, noise),
         first_cm=curves[places[0]],
         last_cm=curves[places[1]],

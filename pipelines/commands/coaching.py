@@ -226,11 +226,25 @@ def progress(
     store: StorePath,
     edition: EditionName,
     club: Annotated[str, typer.Option(help="Club, as the edition names it.")],
+    first: Annotated[
+        datetime | None,
+        typer.Option(
+            "--from",
+            formats=["%Y-%m-%d"],
+            help="Day of the earlier session; by default the one before.",
+        ),
+    ] = None,
+    last: Annotated[
+        datetime | None,
+        typer.Option(
+            "--to", formats=["%Y-%m-%d"], help="Day of the later session; by default the last."
+        ),
+    ] = None,
     json_path: JsonPath = None,
     html: HtmlPath = None,
     unit: LengthUnit = None,
 ) -> None:
-    """Judge what changed for a golfer between the last two sessions: real, or within noise."""
+    """Judge what changed for a golfer between two sessions: real, or within noise."""
     from norms.placement.golfer_document import progress_document
     from pipelines.settings import shown_unit
     from pipelines.store import open_store
@@ -238,7 +252,13 @@ def progress(
     from reports.progress_page import progress_page, progress_rows
 
     with open_store(store) as opened:
-        found = track_progress(opened, golfer, edition, club=club)
+        found = track_progress(
+            opened,
+            golfer,
+            edition,
+            club=club,
+            days=(first.date() if first else None, last.date() if last else None),
+        )
         unit = unit or shown_unit(opened)
     print_rows(progress_rows(found, unit=unit))
     print_sentences(found.cautions)

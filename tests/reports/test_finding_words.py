@@ -1,6 +1,5 @@
 """Sentence, number and mark of a finding and of a change come from one record."""
 
-import re
 from dataclasses import replace
 
 import numpy as np

@@ -6,7 +6,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from norms.errors import CohortRefused
-from norms.placement.golfer_progress import TWO_LABS, WHEN_ONLY, compare_sessions, sessions_of
+from norms.placement.golfer_progress import (
+    TWO_LABS,
+    WHEN_ONLY,
+    Session,
+    chosen_sessions,
+    compare_sessions,
+    sessions_of,
+)
 from norms.placement.peers import without
 from norms.placement.progress import (
     Spread,
@@ -157,11 +164,34 @@ def test_an_event_in_between_is_no_cause(ground):
 
 
 def test_sessions_that_are_not_there_are_refused(ground):
-    with pytest.raises(CohortRefused, match="name two of them"):
-        progress(ground, compared=(1, 0))
-    with pytest.raises(CohortRefused, match="name two of them"):
-        progress(ground, compared=(0, 5))
+    one, two = (session.day for session in sessions_of(ground.pool, "Q0000", "driver"))
+    listed = f"{one} in .*; {two} in "
+    for days in ((two, one), (two, None), (None, one), (one, one)):
+        with pytest.raises(CohortRefused, match=f"an earlier session and a later one of {listed}"):
+            progress(ground, days=days)
+    with pytest.raises(CohortRefused, match=f"no session on 2001-01-01; there are {listed}"):
+        progress(ground, days=(date(2001, 1, 1), None))
     cohort = ground.edition.cell("driver/all").cohort
     with pytest.raises(CohortRefused, match="two are needed"):
         compare_sessions(ground.pool, "Q7777", "driver", cohort, None, None, edition="spring")
     assert sessions_of(ground.pool, "Q7777", "driver") == []
+
+
+SPRING, SUMMER, AUTUMN = date(2025, 4, 1), date(2025, 7, 1), date(2025, 10, 1)
+
+
+@pytest.mark.parametrize(
+    ("days", "places"),
+    [
+        ((None, None), (2, 3)),
+        ((SPRING, None), (0, 3)),
+        ((None, SUMMER), (1, 2)),
+        ((SPRING, SUMMER), (0, 2)),
+        ((SUMMER, AUTUMN), (1, 3)),
+        ((SUMMER, SUMMER), (1, 2)),  # a day in two labs
+    ],
+)
+def test_two_days_name_two_sessions(days, places):
+    labs = [(SPRING, "A"), (SUMMER, "A"), (SUMMER, "B"), (AUTUMN, "A")]
+    sessions = [Session(day, lab, [row]) for row, (day, lab) in enumerate(labs)]
+    assert chosen_sessions(sessions, "Q0000", "driver", days) == places
