@@ -93,7 +93,7 @@ def test_comparing_names_changes_and_flips(academy, run, approved):
         re.sub(r"low_percentile = 10.0", "low_percentile = 40.0", text, count=1), encoding="utf-8"
     )
     told = run("compare", approved, str(other), "--json", str(academy / "d.json"))
-    assert "forward travel" in told
+    assert "Forward travel" in told
     flips = json.loads((academy / "d.json").read_text(encoding="utf-8"))["flips"]
     assert flips
     assert f"{len(flips)} of 64 golfers would be judged differently: " in told
