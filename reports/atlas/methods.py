@@ -25,6 +25,13 @@ _ALWAYS: Final[tuple[tuple[str, str], ...]] = (
         "Wilson (1927), Journal of the American Statistical Association 22.",
     ),
     (
+        "Elsewhere, without these golfers, a place is read between the published percentiles and "
+        "its limits off theirs, a quarter of the way to the next percentile wider, because "
+        "nothing is known of the distribution in between; beyond the outermost percentile only "
+        "the side is said.",
+        "Fritsch and Carlson (1980), SIAM Journal on Numerical Analysis 17 (monotone cubics).",
+    ),
+    (
         "Positions are of the midpoint of the hip joint centres, by a regression on the pelvis "
         "markers unless a swing says otherwise; curves are low-pass filtered forward and "
         "backward.",

@@ -135,7 +135,7 @@ def noise(seed):
         golfers_of_several_days=1,
         labs=("North bay",),
         feature_names=("sway_top", "tempo"),
-        feature_golfers=np.array([3, 2]),
+        feature_golfers=np.array([6, 5]),
         feature_days=np.array([4, 3]),
         feature_swings=np.array([5, 4]),
         individuality=np.array([np.inf, -0.0]),
