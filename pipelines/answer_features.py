@@ -1,5 +1,6 @@
 """Asks a cohort of features alone for what it can answer: bands, partition, patterns."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -30,8 +31,13 @@ PARTITION_FACT: Final = "sex"
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FeatureAnswers:
-    """What was asked of a cohort of features alone; None for what was not asked."""
+    """What was asked of a cohort of features alone; None for what was not asked.
 
+    Labels and units are those of its features, by name.
+    """
+
+    labels: Mapping[str, str]
+    units: Mapping[str, str]
     bands: FeatureBands | None = None
     partition: tuple[FeaturePartition, ...] | None = None
     patterns: FeaturePatterns | None = None
@@ -77,6 +83,8 @@ def answer_features(
             )
     smallest = settings_of(store).smallest_cell
     return FeatureAnswers(
+        labels=dict(zip(frame.feature_names, frame.feature_labels, strict=True)),
+        units=dict(zip(frame.feature_names, frame.feature_units, strict=True)),
         bands=feature_bands(frame, club, smallest_cell=smallest) if "bands" in ask else None,
         partition=feature_partition(frame, PARTITION_FACT, club) if "partition" in ask else None,
         patterns=feature_patterns(frame, PatternChoices(seed=seed), club)

@@ -1,9 +1,10 @@
 """The study page: the question, the answer in sentences, then pictures, tables and limits."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from norms.records.study_answer import AlongSwing, FeatureModel, JointEffect, Study
+from norms.study.limits import adjusted_for
 from reports.figures.study_curves import along_figure
 from reports.figures.study_effects import effects_figure
 from reports.quantities import check_unit, number, plural
@@ -41,14 +42,22 @@ REFERENCES: Final = (
 )
 
 
-def study_page(study: Study, *, unit: str = "in", speed_unit: SpeedUnit = "mph") -> str:
+def study_page(
+    study: Study,
+    names: Mapping[str, str] | None = None,
+    *,
+    unit: str = "in",
+    speed_unit: SpeedUnit = "mph",
+) -> str:
     """A study as a self-contained HTML page.
-
-    Golfers are called by the identifiers of the study's analysis frame, never by their codes.
 
     Parameters
     ----------
     study : Study
+    names : Mapping of str to str, optional
+        Codes of golfers and names of labs by their identifiers in the study's analysis frame, for
+        the academy's own page, which says that it stays there. Without them the page may leave
+        the academy: it speaks of both by the identifiers alone.
     unit : {"in", "cm"}
         The reader's unit of length.
     speed_unit : {"mph", "mps"}
@@ -71,6 +80,7 @@ def study_page(study: Study, *, unit: str = "in", speed_unit: SpeedUnit = "mph")
         "study.html",
         title=study.plan.question,
         facts=_facts(study),
+        own=names is not None,
         look=look_sentences(study),
         effects=effect_sentences(study, unit, speed_unit),
         multiplicity=multiplicity_sentence(study),
@@ -83,9 +93,9 @@ def study_page(study: Study, *, unit: str = "in", speed_unit: SpeedUnit = "mph")
         prediction=prediction_sentences(study, speed_unit),
         effect_rows=[_effect_row(model, unit, speed_unit) for model in study.models],
         together_rows=[_effect_row(one, unit, speed_unit) for one in study.together],
-        fit_rows=[_fit_row(model, unit, speed_unit) for model in study.models],
+        fit_rows=[_fit_row(model, names or {}, unit, speed_unit) for model in study.models],
         limit_rows=[_limit_row(model, unit, speed_unit) for model in study.models],
-        lab_rows=_lab_rows(study, unit, speed_unit),
+        lab_rows=_lab_rows(study, names or {}, unit, speed_unit),
         power=power_sentence(study, unit, speed_unit),
         sketch=study.sketch,
         unmeasured=study.unmeasured,
@@ -100,12 +110,11 @@ def study_page(study: Study, *, unit: str = "in", speed_unit: SpeedUnit = "mph")
 
 
 def _facts(study: Study) -> str:
-    covariates = ", ".join(name.replace("_", " ") for name in study.plan.covariates)
     return (
         f"{sentence_case(study.plan.cohort)}. {plural(study.golfers, 'golfer')}, "
         f"{plural(study.swings, 'swing')}; {study.golfers_with_repeats:,} golfers have two swings "
-        "or more and tell of effects within a golfer. Adjusted for club"
-        f"{', ' + covariates if covariates else ''}."
+        "or more and tell of effects within a golfer. Adjusted for "
+        f"{adjusted_for(study.plan, len(study.clubs))}."
     )
 
 
@@ -137,13 +146,15 @@ def _effect_row(
     }
 
 
-def _fit_row(model: FeatureModel, length: str, unit: SpeedUnit) -> dict[str, object]:
+def _fit_row(
+    model: FeatureModel, names: Mapping[str, str], length: str, unit: SpeedUnit
+) -> dict[str, object]:
     step = step_of(model.unit, length)
     influence = "–"
     if model.influence is not None:
         ends = [model.influence.lowest, model.influence.highest]
         low, high = (signed_speed(end * step.amount, unit) for end in ends)
-        influence = f"{low} to {high} ({model.influence.golfer})"
+        influence = f"{low} to {high} ({names.get(model.influence.golfer, model.influence.golfer)})"
         if model.within.standard_error:
             ratio = model.influence.jackknife_error / model.within.standard_error
             influence += f"; {number(ratio, 2)}"
@@ -194,7 +205,9 @@ def _limit_row(model: FeatureModel, length: str, unit: SpeedUnit) -> dict[str, o
     }
 
 
-def _lab_rows(study: Study, length: str, unit: SpeedUnit) -> list[dict[str, object]]:
+def _lab_rows(
+    study: Study, names: Mapping[str, str], length: str, unit: SpeedUnit
+) -> list[dict[str, object]]:
     labs = list(dict.fromkeys(one.lab for one in study.without_labs))
     rows = []
     for model in study.models:
@@ -209,8 +222,8 @@ def _lab_rows(study: Study, length: str, unit: SpeedUnit) -> list[dict[str, obje
                 cells.append(" / ".join(slopes))
         if cells:
             rows.append({"subject": more_words(model, length), "cells": cells})
-    # Labs are counted, not named: their order is that of their names.
-    return [{"labs": [f"without lab {n + 1}" for n in range(len(labs))], "rows": rows}] * bool(labs)
+    heads = [f"without {names.get(lab, lab)}" for lab in labs]
+    return [{"labs": heads, "rows": rows}] * bool(labs)
 
 
 def _methods(models: Sequence[FeatureModel]) -> list[tuple[str, str]]:

@@ -1,6 +1,7 @@
 """Studies, and cohorts of features alone, as plain rows for a terminal."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Final, get_args
 
 import numpy as np
 
@@ -8,9 +9,14 @@ from norms.records import FeaturePartition
 from norms.records.study_answer import Study
 from norms.records.study_look import Look
 from norms.study.feature_cohort import FeatureBands, FeaturePatterns
-from reports.quantities import DASH, number, plural
+from norms.swing.catalogue import FeatureUnit
+from norms.units import cm_to
+from reports.quantities import DASH, check_unit, number, plural, unit_words
 from reports.study_words import SpeedUnit, effect_numbers, more_words, p_words, step_of
 from reports.tables import Rows
+
+CATALOGUE_UNITS: Final[dict[str, FeatureUnit]] = {kind: kind for kind in get_args(FeatureUnit)}
+LENGTHS: Final = ("cm", "cm_s")
 
 
 def study_table(study: Study, *, unit: str = "in", speed_unit: SpeedUnit = "mph") -> Rows:
@@ -26,33 +32,57 @@ def study_table(study: Study, *, unit: str = "in", speed_unit: SpeedUnit = "mph"
     return rows
 
 
-def feature_bands_table(bands: FeatureBands) -> Rows:
-    """Features with their counts and percentiles, in the units inside."""
+def feature_bands_table(
+    bands: FeatureBands, labels: Mapping[str, str], *, unit: str = "in"
+) -> Rows:
+    """Features with their counts and percentiles, lengths in the reader's unit."""
+    check_unit(unit)
     heads = [f"{percent:g} %" for percent in bands.percents]
     rows: Rows = [["feature", "unit", "golfers", *heads]]
     for column, name in enumerate(bands.feature_names):
+        kind = bands.feature_units[column]
+        ends = zip(bands.value[:, column], bands.low[:, column], bands.high[:, column], strict=True)
         values = [
-            DASH if np.isnan(value) else f"{number(value, 2)} ({number(low, 2)}–{number(high, 2)})"
-            for value, low, high in zip(
-                bands.value[:, column], bands.low[:, column], bands.high[:, column], strict=True
-            )
+            DASH
+            if np.isnan(one[0])
+            else "{} ({}–{})".format(*(_shown(end, kind, unit) for end in one))
+            for one in ends
         ]
-        rows.append([name, bands.feature_units[column], f"{bands.golfers[column]:,}", *values])
+        golfers = f"{bands.golfers[column]:,}"
+        rows.append([labels[name], _unit_shown(kind, unit), golfers, *values])
     return rows
 
 
-def feature_partition_table(answers: Sequence[FeaturePartition]) -> Rows:
+def _shown(value: float, kind: str, unit: str) -> str:
+    return number(cm_to(value, unit) if kind in LENGTHS else value, 2)
+
+
+def _unit_shown(kind: str, unit: str) -> str:
+    """Unit as shown; a word of another table, which the catalogue does not have, as it is."""
+    return unit_words(CATALOGUE_UNITS[kind], unit) if kind in CATALOGUE_UNITS else kind
+
+
+def feature_partition_table(
+    answers: Sequence[FeaturePartition],
+    labels: Mapping[str, str],
+    units: Mapping[str, str],
+    *,
+    unit: str = "in",
+) -> Rows:
     """Whether each feature needs norms of its own for two groups, with the evidence."""
+    check_unit(unit)
     words = {"own": "own norms", "shared": "may be shared", "undecided": "undecided"}
-    rows: Rows = [["feature", "answer", "golfers", "means", "SDs", "adjusted p of means"]]
+    rows: Rows = [["feature", "unit", "answer", "golfers", "means", "SDs", "adjusted p of means"]]
     for one in answers:
+        kind = units[one.feature]
         rows.append(
             [
-                one.feature,
+                labels[one.feature],
+                _unit_shown(kind, unit),
                 words[one.verdict],
                 f"{one.golfers[0]} and {one.golfers[1]}",
-                f"{number(one.means[0], 2)} and {number(one.means[1], 2)}",
-                f"{number(one.sds[0], 2)} and {number(one.sds[1], 2)}",
+                " and ".join(_shown(mean, kind, unit) for mean in one.means),
+                " and ".join(_shown(sd, kind, unit) for sd in one.sds),
                 p_words(one.mean_p),
             ]
         )

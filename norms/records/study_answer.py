@@ -236,7 +236,10 @@ class PredictionAnswer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WithoutLab:
-    """A feature's slopes with one lab left out; None where they cannot be told."""
+    """A feature's slopes with one lab left out; None where they cannot be told.
+
+    The lab is called as in the study's analysis frame, not by its name.
+    """
 
     lab: str
     feature: str
@@ -252,6 +255,7 @@ class Study:
     Attributes
     ----------
     plan : StudyPlan
+    clubs : tuple of str
     golfers, swings : int
         Of the frame, after everything was left out.
     golfers_with_repeats : int
@@ -273,6 +277,7 @@ class Study:
     """
 
     plan: StudyPlan
+    clubs: tuple[str, ...]
     golfers: int
     swings: int
     golfers_with_repeats: int

@@ -55,10 +55,12 @@ def answer_study(plan: StudyPlan, frame: StudyFrame) -> Study:
         if prediction is None:
             notes.append(f"No prediction: fewer than {FEWEST_GOLFERS} golfers.")
     counts = np.bincount(design.golfers)
+    clubs = tuple(sorted({frame.clubs[row] for row in design.rows}))
     models = feature_models(frame, plan, design, columns)
     notes += _tied_swings(models)
     return Study(
         plan=plan,
+        clubs=clubs,
         golfers=len(counts),
         swings=len(design.rows),
         golfers_with_repeats=int((counts > 1).sum()),
@@ -68,7 +70,7 @@ def answer_study(plan: StudyPlan, frame: StudyFrame) -> Study:
         along=along,
         prediction=prediction,
         without_labs=without_each_lab(frame, design, columns),
-        sketch=causal_sketch(plan),
+        sketch=causal_sketch(plan, len(clubs)),
         unmeasured=unmeasured(plan),
         notes=tuple(notes),
     )

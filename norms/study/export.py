@@ -34,6 +34,17 @@ def recoded(codes: Sequence[str], seed: int) -> dict[str, str]:
     return {code: f"R{place + 1:0{width}d}" for code, place in zip(known, order, strict=True)}
 
 
+def recoded_labs(labs: Sequence[str]) -> dict[str, str]:
+    """New identifiers of labs by name: lab 1, lab 2, ... in the order of their names."""
+    return {lab: f"lab {place + 1}" for place, lab in enumerate(sorted(set(labs)))}
+
+
+def own_names(frame: StudyFrame, plan: StudyPlan) -> dict[str, str]:
+    """The academy's own codes and lab names by the identifiers that stand in results for them."""
+    new = {**recoded(frame.golfers, plan.seed), **recoded_labs(frame.labs)}
+    return {identifier: name for name, identifier in new.items()}
+
+
 def analysis_frame(
     frame: StudyFrame, plan: StudyPlan
 ) -> tuple[dict[str, NDArray[np.generic]], tuple[DictionaryRow, ...]]:
@@ -50,7 +61,7 @@ def analysis_frame(
         Its seed decides the new identifiers.
     """
     golfers = recoded(frame.golfers, plan.seed)
-    labs = {lab: f"lab {place + 1}" for place, lab in enumerate(sorted(set(frame.labs)))}
+    labs = recoded_labs(frame.labs)
     order = np.argsort([golfers[code] for code in frame.golfers], kind="stable")
     columns: dict[str, NDArray[np.generic]] = {
         "golfer": np.array([golfers[code] for code in frame.golfers]),

@@ -10,6 +10,7 @@ from norms.records.study_answer import WithoutLab
 from norms.statistics.mixed_models import MixedFits
 from norms.statistics.within_between import within_and_between
 from norms.study.design import Design
+from norms.study.export import recoded_labs
 from norms.study.feature_models import fit_features
 
 ALWAYS_UNMEASURED = (
@@ -22,17 +23,22 @@ ALWAYS_UNMEASURED = (
 """No table of this kind holds them, and each may move both pelvis and ball."""
 
 
-def causal_sketch(plan: StudyPlan) -> tuple[str, ...]:
-    """What may cause what, in sentences that a reader can dispute."""
+def adjusted_for(plan: StudyPlan, clubs: int) -> str:
+    """What effects are adjusted for, in words; a club only where there are several."""
+    names = [name.replace("_", " ") for name in plan.covariates]
+    return ", ".join(["club", *names] if clubs > 1 else names) or "nothing"
+
+
+def causal_sketch(plan: StudyPlan, clubs: int) -> tuple[str, ...]:
+    """What may cause what in a study of so many clubs, in sentences that a reader can dispute."""
     outcome = plan.outcome.replace("_", " ")
-    adjusted = ", ".join(name.replace("_", " ") for name in plan.covariates) or "nothing"
     lines = [
         f"The pelvis may act on {outcome}; so may strength, mobility and practice, which also "
         "shape how the pelvis moves. A between-golfer effect mixes all of these.",
         "Within a golfer, body and build are the same in every swing; effort, fatigue, the day "
         "and where the face met the ball are not, and may move both pelvis and ball.",
-        f"Adjusted for: club, {adjusted}. These may act on both sides; what is not named here is "
-        "not taken out.",
+        f"Adjusted for: {adjusted_for(plan, clubs)}. These may act on both sides; what is not "
+        "named here is not taken out.",
     ]
     if "club_speed" in plan.covariates:
         lines.append(
@@ -55,7 +61,11 @@ def unmeasured(plan: StudyPlan) -> tuple[str, ...]:
 def without_each_lab(
     frame: StudyFrame, design: Design, columns: Sequence[int]
 ) -> tuple[WithoutLab, ...]:
-    """Slopes of every feature with each lab left out in turn; nothing where there is one lab."""
+    """Slopes of every feature with each lab left out in turn; nothing where there is one lab.
+
+    Labs are called as in the analysis frame.
+    """
+    identifiers = recoded_labs(frame.labs)
     labs = np.array(frame.labs)[design.rows]
     if len(set(labs.tolist())) < 2:
         return ()
@@ -76,7 +86,7 @@ def without_each_lab(
         # A feature kept apart in the labs that are left has no value there.
         fits = fit_features(part, parts) if np.isfinite(values).any() else None
         found += [
-            _without_lab(lab, frame.feature_names[column], fits, place)
+            _without_lab(identifiers[lab], frame.feature_names[column], fits, place)
             for place, column in enumerate(columns)
         ]
     return tuple(found)

@@ -35,8 +35,15 @@ def study(
     ] = None,
     unit: LengthUnit = None,
     speed_unit: SpeedUnit = None,
+    research: Annotated[
+        bool,
+        typer.Option(
+            "--research", help="A page to leave the academy: neither codes nor names of labs."
+        ),
+    ] = False,
 ) -> None:
     """Answer a study of ball speed, and log the look."""
+    from norms.study.export import own_names
     from pipelines.run_study import run_study
     from pipelines.settings import settings_of
     from pipelines.store import open_store
@@ -46,7 +53,7 @@ def study(
     from reports.study_sentences import look_sentences, multiplicity_sentence
 
     with open_store(store) as opened:
-        answer, _ = run_study(opened, file)
+        answer, rows = run_study(opened, file)
         settings = settings_of(opened)
     length, speed = unit or settings.length_unit, speed_unit or settings.speed_unit
     print_rows(study_table(answer, unit=length, speed_unit=speed))
@@ -55,7 +62,8 @@ def study(
     print("Associations are not causes.")
     write_json(json_path, study_document(answer))
     if html:
-        write_page(html, study_page(answer, unit=length, speed_unit=speed))
+        names = None if research else own_names(rows, answer.plan)
+        write_page(html, study_page(answer, names, unit=length, speed_unit=speed))
     if out:
         write_results(answer, out)
 
@@ -136,18 +144,21 @@ def ask(
         typer.Option("--what", help="bands, partition (by sex) or patterns; may be repeated."),
     ] = None,
     club: Annotated[str | None, typer.Option("--club", help="All clubs where left out.")] = None,
+    unit: LengthUnit = None,
 ) -> None:
     """Ask a cohort of features alone for bands, a partition or patterns."""
     from pipelines.answer_features import answer_features
+    from pipelines.settings import shown_unit
     from pipelines.store import open_store
     from reports.study_rows import feature_bands_table, feature_partition_table, patterns_sentence
 
     with open_store(store, read_only=True) as opened:
         found = answer_features(opened, name, tuple(what or ["bands"]), club=club)
+        unit = unit or shown_unit(opened)
     if found.bands is not None:
-        print_rows(feature_bands_table(found.bands))
+        print_rows(feature_bands_table(found.bands, found.labels, unit=unit))
     if found.partition is not None:
-        print_rows(feature_partition_table(found.partition))
+        print_rows(feature_partition_table(found.partition, found.labels, found.units, unit=unit))
     if found.patterns is not None:
         print(patterns_sentence(found.patterns))
 

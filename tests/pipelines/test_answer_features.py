@@ -28,7 +28,7 @@ def store():
         golfer_facts={"sex": (golfers % 2).astype(float)},
         feature_names=("a", "b", "c"),
         feature_units=("cm", "deg", "ratio"),
-        feature_labels=("a", "b", "c"),
+        feature_labels=("first", "second", "third"),
         features=values,
     )
     with open_store(":memory:") as opened:
@@ -38,18 +38,41 @@ def store():
 
 def test_bands_partition_and_their_rows(store):
     found = answer_features(store, "open", ("bands", "partition"))
-    rows = feature_bands_table(found.bands)
+    rows = feature_bands_table(found.bands, found.labels, unit="cm")
     assert rows[0][:3] == ["feature", "unit", "golfers"]
     assert [row[:3] for row in rows[1:]] == [
-        ["a", "cm", "40"],
-        ["b", "deg", "40"],
-        ["c", "ratio", "40"],
+        ["first", "cm", "40"],
+        ["second", "deg", "40"],
+        ["third", "", "40"],
     ]
     assert rows[1][3] == "–"  # 40 golfers support no 5th percentile
-    answers = {row[0]: row[1] for row in feature_partition_table(found.partition)[1:]}
-    assert answers["b"] == "own norms"
-    assert answers["a"] != "own norms"
+    table = feature_partition_table(found.partition, found.labels, found.units, unit="cm")
+    answers = {row[0]: row[2] for row in table[1:]}
+    assert answers["second"] == "own norms"
+    assert answers["first"] != "own norms"
     assert found.patterns is None
+
+
+def test_lengths_are_in_the_readers_unit_and_nothing_else_is_converted(store):
+    found = answer_features(store, "open", ("bands", "partition"))
+    told = {
+        unit: (
+            feature_bands_table(found.bands, found.labels, unit=unit),
+            feature_partition_table(found.partition, found.labels, found.units, unit=unit),
+        )
+        for unit in ("in", "cm")
+    }
+    median = found.bands.percents.index(50.0)
+    inches = float(found.bands.value[median, 0]) / 2.54
+    assert told["in"][0][1][1] == "in"
+    assert told["in"][0][1][3 + median].startswith(f"{inches:.2f} (".replace("-", "−"))
+    assert told["in"][0][2:] == told["cm"][0][2:]
+    means = [mean / 2.54 for mean in found.partition[0].means]
+    shown = " and ".join(f"{mean:.2f}" for mean in means).replace("-", "−")
+    assert told["in"][1][1][1:5:3] == ["in", shown]
+    assert told["in"][1][2:] == told["cm"][1][2:]
+    with pytest.raises(ValueError, match="unit"):
+        feature_bands_table(found.bands, found.labels, unit="ft")
 
 
 def test_a_club_by_itself_counts_its_own_golfers(store):

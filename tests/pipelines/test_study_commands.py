@@ -1,6 +1,7 @@
 """The analyst's commands, from the table of features to the page."""
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -96,6 +97,11 @@ def test_from_a_table_of_features_to_a_page_with_everything_beside_it(run, tmp_p
     assert "Associations are not causes." in said
     assert json.loads(document.read_text())["look"]["number"] == 1
     assert "<h1>Does forward travel go with ball speed?</h1>" in page.read_text()
+    assert re.search(r"\(g\d+\)", page.read_text())  # the academy's own page, by its codes
+    for hidden in (document, out / "models.csv"):
+        assert not re.search(r"\bg\d+\b", hidden.read_text())
+    run("study", file, "--html", str(page), "--research")
+    assert not re.search(r"\bg\d+\b", page.read_text())
     assert {path.name for path in out.iterdir()} == {
         "effects.csv", "effects.parquet", "models.csv", "models.parquet"
     }  # fmt: skip
@@ -114,7 +120,10 @@ def test_from_a_table_of_features_to_a_page_with_everything_beside_it(run, tmp_p
 
 def test_a_cohort_of_features_is_asked(run):
     said = run("ask", "open", "--what", "bands", "--what", "partition")
-    assert "sway_travel" in said
+    assert "forward travel" in said
+    assert "sway_travel" not in said
+    median = {unit: run("ask", "open", "--unit", unit) for unit in ("in", "cm")}
+    assert run("ask", "open") == median["in"] != median["cm"]  # the academy's own setting
     assert "may be shared" in said or "undecided" in said
     assert "35 golfers. One cloud, no types" in run("ask", "open", "--what", "patterns")
     with pytest.raises(CohortRefused, match="needs curves"):

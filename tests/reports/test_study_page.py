@@ -10,6 +10,8 @@ import pytest
 from norms.records.study import StudyFrame, StudyPlan
 from norms.records.study_look import Look
 from norms.study.answer import answer_study
+from norms.study.export import own_names
+from norms.study.limits import adjusted_for
 from norms.swing.catalogue import FEATURE_NAMES
 from reports.study_page import study_page
 from reports.study_rows import study_table
@@ -246,6 +248,30 @@ def test_the_page_holds_together_and_hides_codes_and_labs(study):
     assert "<script" not in page
     assert "nan" not in said.lower().replace("naturally", "").split()
     assert study_page(study) == page
+
+
+def test_the_academys_own_page_names_labs_and_golfers_and_says_that_it_stays(study):
+    page = study_page(study, own_names(invented(), PLAN))
+    said = text_of(page)
+    assert "without North bay" in said
+    assert "without Range hut" in said
+    assert re.search(r"\(Q00\d\d\)", said)
+    assert not re.search(r"\bR\d{3}\b|lab 1", said)
+    assert "a page for the academy alone" in said
+    assert "a page for the academy alone" not in text_of(study_page(study))
+
+
+def test_what_was_adjusted_for_names_the_club_only_of_several(study):
+    said = text_of(study_page(study))
+    assert "Adjusted for sex, age, height." in said
+    assert "Adjusted for: sex, age, height." in said
+    frame = invented()
+    clubs = tuple("iron 7" if n % 5 == 4 else "driver" for n in range(len(frame.swings)))
+    both = answer_study(PLAN, replace(frame, clubs=clubs))
+    said = text_of(study_page(both))
+    assert "Adjusted for club, sex, age, height." in said
+    assert "Adjusted for: club, sex, age, height." in said
+    assert adjusted_for(replace(PLAN, covariates=()), clubs=1) == "nothing"
 
 
 def test_a_page_of_nothing_says_so(nothing):
