@@ -12,6 +12,7 @@ from demo_data.labs import LAB_KEYS
 from norms.errors import NormsError
 from norms.records import Edition, FileOutcome
 from norms.records.golfer_place import GolferPlace
+from norms.study.export import own_names
 from pipelines.build_edition import build_edition
 from pipelines.check_labs import check_labs
 from pipelines.collect.profile import load_profile
@@ -80,7 +81,7 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
         capture = folder / "academy" / truth.student_capture
         place, document = place_sheet(store, PlaceRequest(capture=capture, edition=EDITION))
         progress.step("studying ball speed")
-        study, _ = run_study(store, STUDY)
+        study, rows = run_study(store, STUDY)
         progress.step("checking the labs")
         check = check_labs(store)
         unit = shown_unit(store)
@@ -97,7 +98,7 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
     write_whole(folder / "methods.html", methods_page(unit=unit))
     write_whole(folder / "patterns.html", patterns_page(edition, unit=unit))
     write_whole(folder / "labs.html", check_page(check, unit=unit))
-    write_whole(folder / "study.html", study_page(study, unit=unit))
+    write_whole(folder / "study.html", study_page(study, own_names(rows, study.plan), unit=unit))
     write_whole(folder / "student.html", sheet_page(place, unit=unit))
     write_whole(folder / "student_details.html", placement_page(place.placement, unit=unit))
     write_whole(folder / "student.json", json.dumps(document, indent=1) + "\n")
