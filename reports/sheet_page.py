@@ -79,7 +79,8 @@ def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph")
         table_words=_table_words(place),
         range_title=range_title(placement),
         groups=_groups(place, unit),
-        cautions=placement.cautions,
+        whose=placement.cautions[0] if placement.imported else "",
+        cautions=placement.cautions[1 if placement.imported else 0 :],
         standing_cautions=sentences.STANDING_CAUTIONS,
         made=_made(place),
     )

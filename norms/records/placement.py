@@ -158,7 +158,7 @@ class Placement:
         In the catalogue's order.
     cautions : tuple of str
         Sentences that must stand on the page: stand-ins, few golfers, cohort chosen without a
-        handicap.
+        handicap. With another academy's edition the first says whose it is and how it was verified.
     whole_curve : WholeCurvePlace or None
         None in an edition without annexes.
     by_handicap : tuple of CentilePlace

@@ -110,6 +110,9 @@ def test_both_pages_say_whose_norms_these_are(both):
         assert "measures as they do is not known" in page
     assert re.search(r"at the \d+(st|nd|rd|th)\s+percentile of \d+", sheet_page(foreign))
     assert "not judged" in sheet_page(foreign)
+    before, _, after = sheet_page(foreign).partition("Not verified on golfers of our own")
+    assert "The three curves" not in before  # it stands before anything is shown
+    assert "Not verified" not in after
     assert "not judged" not in sheet_page(both[0])
 
 
