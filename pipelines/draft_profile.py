@@ -5,7 +5,7 @@ it, and a person who knows the lab decides.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 from pathlib import Path
@@ -53,10 +53,13 @@ class ProfileDraft:
         Name of the capture it was drafted from.
     statements : tuple of Statement
         In the order of the profile.
+    subjects : tuple of str
+        Subjects' names that stand before the file's labels and were left out.
     """
 
     source: str
     statements: tuple[Statement, ...]
+    subjects: tuple[str, ...] = ()
 
     @property
     def open_questions(self) -> tuple[Statement, ...]:
@@ -69,6 +72,12 @@ class ProfileDraft:
             f"# Drafted from {self.source}: check every line against the lab, and decide those",
             "# that are commented out.",
         ]
+        if self.subjects:
+            said = ", ".join(repr(name) for name in self.subjects)
+            lines.append(
+                f"# The file's labels stand behind {said}; that is left out, so that the files of "
+                "other subjects fit."
+            )
         for section, statements in groupby(self.statements, key=lambda s: s.section):
             lines += ["", f"[{section}]"]
             for statement in statements:
@@ -122,6 +131,7 @@ def read_shielded(capture: Path) -> RawPoints:
 
 def draft_from_points(raw: RawPoints, *, source: str, lab: str | None = None) -> ProfileDraft:
     """Draft a profile from points that were read; see ``draft_profile``."""
+    raw, subjects = _without_subjects(raw)
     rate_hz = raw.rate_hz or RATE_UNKNOWN_HZ
     guesses = guess_roles(raw.labels)
     if set(PELVIS_ROLES) <= guesses.keys():
@@ -144,7 +154,18 @@ def draft_from_points(raw: RawPoints, *, source: str, lab: str | None = None) ->
             _rate_statement(raw.rate_hz),
             *_event_statements(raw, has_club=CLUB_ROLE in guesses),
         ),
+        subjects=subjects,
     )
+
+
+def _without_subjects(raw: RawPoints) -> tuple[RawPoints, tuple[str, ...]]:
+    """Labels without the subject's name before them, unless one file then names a point twice."""
+    parts = [label.rpartition(":") for label in raw.labels]
+    bare = [label for _, _, label in parts if label]
+    if len(set(bare)) < len(bare):
+        return raw, ()
+    subjects = tuple(sorted({subject for subject, _, _ in parts if subject}))
+    return replace(raw, labels=tuple(label for _, _, label in parts)), subjects
 
 
 def _lab_statement(lab: str | None) -> Statement:

@@ -1,5 +1,7 @@
 """Drafting a profile: what is sure is written, what is not is left to a person."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -49,6 +51,32 @@ def lines(raw: RawPoints) -> dict[str, str]:
     return {
         s.line: s.sure for s in draft_from_points(raw, source="a.c3d", lab="North bay").statements
     }
+
+
+def test_a_subjects_name_before_the_labels_stays_out_of_the_profile(tmp_path) -> None:
+    def of(subject: str) -> RawPoints:
+        return raw_points(labels={role: f"{subject}:{label}" for role, label in LABELS.items()})
+
+    draft = draft_from_points(of("S07"), source="a.c3d", lab="North bay")
+    assert draft.open_questions == ()
+    assert "'S07'" in draft.toml().splitlines()[2]
+    path = tmp_path / "drafted.toml"
+    path.write_text(draft.toml(), encoding="utf-8")
+    profile = load_profile(path)
+    assert profile.points == LABELS
+    check_plausible(to_capture(of("S08"), profile, source="b.c3d", hand="right"))
+
+
+def test_labels_of_two_subjects_in_one_file_keep_their_names() -> None:
+    one = raw_points(labels={role: f"S07:{label}" for role, label in LABELS.items()})
+    both = replace(
+        one,
+        labels=(*one.labels, *(label.replace("S07", "S08") for label in one.labels)),
+        points=np.concatenate([one.points, one.points + 3000.0], axis=1),
+    )
+    draft = draft_from_points(both, source="a.c3d", lab="North bay")
+    assert draft.subjects == ()
+    assert {s.sure for s in draft.statements if s.line.startswith("left_asis")} == {"unsure"}
 
 
 def test_a_clear_capture_gives_a_profile_that_loads_and_fits(tmp_path) -> None:
