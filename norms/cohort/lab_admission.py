@@ -139,8 +139,8 @@ def _of_club(
         elif lab != reference and both < FEWEST_IN_BOTH:
             admitted = False
             reason = (
-                f"{both} golfers were also measured in {reference}, {FEWEST_IN_BOTH} are needed: "
-                "measure more golfers in both labs"
+                f"{'1 golfer was' if both == 1 else f'{both} golfers were'} also measured in "
+                f"{reference}, {FEWEST_IN_BOTH} are needed: measure more golfers in both labs"
             )
         elif lab != reference:
             reason = f"linked to {reference} by {both} golfers measured in both"

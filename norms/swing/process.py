@@ -175,14 +175,23 @@ def _events(
     capture: Capture, corrections: Sequence[EventCorrection]
 ) -> tuple[SwingEvents, tuple[Notice, ...]]:
     hands = [path for role in HAND_ROLES if (path := _clean(capture, role)) is not None]
-    events, notices = detect_events(
-        rate_hz=capture.rate_hz,
-        last_s=(len(capture.points_cm) - 1) / capture.rate_hz,
-        club_cm=_clean(capture, CLUB_ROLE),
-        hands_cm=sum(hands[1:], hands[0]) / len(hands) if hands else None,
-        prefer=capture.event_source,
-        given_s={**capture.events_s, **corrected_times(corrections)},
-    )
+    corrected = corrected_times(corrections)
+    try:
+        events, notices = detect_events(
+            rate_hz=capture.rate_hz,
+            last_s=(len(capture.points_cm) - 1) / capture.rate_hz,
+            club_cm=_clean(capture, CLUB_ROLE),
+            hands_cm=sum(hands[1:], hands[0]) / len(hands) if hands else None,
+            prefer=capture.event_source,
+            given_s={**capture.events_s, **corrected},
+        )
+    except SwingRefused as refusal:
+        if not corrected:
+            raise
+        told = " and ".join(f"{event} at {time_s:g} s" for event, time_s in corrected.items())
+        raise SwingRefused(
+            f"with {told} as corrected: {refusal.message}", code=refusal.code
+        ) from refusal
     return with_corrections(events, corrections), notices
 
 

@@ -171,6 +171,7 @@ def test_collecting_a_file_keeps_to_what_a_person_said_of_its_events(
         ({"reason": " "}, "correction_unsigned"),
         ({"times_s": {"top": 99.0}}, "event_outside"),
         ({"times_s": {"start": 1.5}}, "events_out_of_order"),
+        ({"times_s": {"top": 1.9}}, "swing_stopped"),
     ],
 )
 def test_a_correction_that_cannot_be_is_refused_and_nothing_is_kept(
@@ -183,6 +184,9 @@ def test_a_correction_that_cannot_be_is_refused_and_nothing_is_kept(
     with pytest.raises(NormsError) as refused:
         correct_events(store, EventsRequest(capture=path, **stated))
     assert refused.value.code == code
+    if code != "correction_unsigned":
+        event, time_s = next(iter(stated["times_s"].items()))
+        assert f"a.csv: with {event} at {time_s:g} s as corrected: " in refused.value.message
     assert store.event_corrections(before.label.content_hash) == ()
     assert store.swing("a").events == before.events
 
