@@ -12,8 +12,10 @@ from norms.errors import CaptureRefused
 from norms.records import Capture, FloatArray
 from norms.vocabulary import CENTRE_ROLE, FOOT_ROLES, HIP_ROLES, PELVIS_ROLES
 
+FRONT: Final = ("left_asis", "right_asis")
+BACK: Final = ("left_psis", "right_psis")
 WIDTHS_CM: Final[dict[tuple[str, str], tuple[float, float]]] = {
-    ("left_asis", "right_asis"): (15.0, 40.0),
+    FRONT: (15.0, 40.0),
     HIP_ROLES: (8.0, 30.0),
 }
 """Believed distance between the left and right point; wide limits, to tell a wrong unit from
@@ -22,6 +24,7 @@ PATH_CM: Final = (2.0, 200.0)
 """Believed extent of the pelvis centre's path over a whole capture, along its longest side."""
 ADDRESS_S: Final = 1.0
 """Length of the stretch at the start of a capture in which the golfer stands to the ball."""
+ADDRESS_SAMPLES: Final = 32
 FARTHEST_OFF_UP_DEG: Final = 45.0
 """From the feet the pelvis lies less than this off the vertical, and its left off the level."""
 HIGHEST_FRONT_DEG: Final = 30.0
@@ -49,8 +52,7 @@ def check_plausible(capture: Capture) -> None:
     Sides are told from the signs of projections only, by the median over samples in which the
     points of a pair are seen together, so that noise and gaps do not matter.
     """
-    _check_front_and_back(capture)
-    _check_unit(capture)
+    _check_widths(capture)
     _check_up(capture)
     sides = 1.0 if not capture.axes.mirrored else -1.0
     up = np.asarray(capture.axes.up)
@@ -68,37 +70,53 @@ def check_plausible(capture: Capture) -> None:
         _check_hips(capture, up)
 
 
-def _check_front_and_back(capture: Capture) -> None:
-    """The ASIS lie wider apart than the PSIS, whatever the unit."""
-    if not set(PELVIS_ROLES) <= set(capture.roles):
-        return
-    front, back = _width(capture, *PELVIS_ROLES[:2]), _width(capture, *PELVIS_ROLES[2:])
+def _check_widths(capture: Capture) -> None:
+    """The ASIS lie wider apart than the PSIS, whatever the unit; and as wide as a pelvis is."""
+    pairs = (*WIDTHS_CM, BACK)
+    widths = {
+        pair: _median(np.linalg.norm(_path(capture, pair[0]) - _path(capture, pair[1]), axis=1))
+        for pair in pairs
+        if set(pair) <= set(capture.roles)
+    }
+    front, back = (widths.get(pair, np.nan) for pair in (FRONT, BACK))
     if back > front:
         raise CaptureRefused(
             f"the ASIS points lie {front:.3g} cm apart and the PSIS points {back:.3g} cm, where a "
             "pelvis is wider in front: front and back have changed places; correct their labels",
             code="front_back_swapped",
         )
+    for pair, (narrow, wide) in WIDTHS_CM.items():
+        width = widths.get(pair)
+        if width is not None and not narrow <= width <= wide:
+            raise CaptureRefused(
+                f"the points put the pelvis {width:.3g} cm wide, where {narrow:g} to {wide:g} "
+                f"is believed{_unit_hint(width / (0.4 * (narrow + wide)))}; correct the unit "
+                "that the profile declares",
+                code="units",
+            )
+    _check_centre(capture)
 
 
 def _check_up(capture: Capture) -> None:
     """At address the pelvis stands over the feet, level from left to right, its front not high."""
-    up, roles = np.asarray(capture.axes.up), set(capture.roles)
-    hips = next((pair for pair in WIDTHS_CM if set(pair) <= roles), None)
-    middle = None if hips is None else sum(_path(capture, role) for role in hips) / 2.0
-    if middle is not None and set(FOOT_ROLES) <= roles:
-        feet = (_path(capture, FOOT_ROLES[0]) + _path(capture, FOOT_ROLES[1])) / 2.0
-        off = _degrees_from(capture, middle - feet, up)
-        if off is not None and off > FARTHEST_OFF_UP_DEG:
+    places = _places_at_address(capture)
+    up = np.asarray(capture.axes.up)
+    pair = next((pair for pair in WIDTHS_CM if places.keys() >= set(pair)), None)
+    if pair is None:
+        return
+    left, right = (places[role] for role in pair)
+    if places.keys() >= set(FOOT_ROLES):
+        feet = (places[FOOT_ROLES[0]] + places[FOOT_ROLES[1]]) / 2.0
+        off = _degrees((left + right) / 2.0 - feet, up)
+        if off > FARTHEST_OFF_UP_DEG:
             raise _lying(f"from the feet the pelvis lies {off:.0f} degrees off it")
-    if hips is not None:
-        off = _degrees_from(capture, _path(capture, hips[0]) - _path(capture, hips[1]), up)
-        if off is not None and abs(off - 90.0) > FARTHEST_OFF_UP_DEG:
-            raise _lying("the left and the right of the pelvis lie above one another")
-    if set(PELVIS_ROLES) <= roles:
-        off = _degrees_from(capture, _forward(capture), up)
-        if off is not None and off < 90.0 - HIGHEST_FRONT_DEG:
-            raise _lying(f"the front of the pelvis points {90.0 - off:.0f} degrees upward")
+    if abs(_degrees(left - right, up) - 90.0) > FARTHEST_OFF_UP_DEG:
+        raise _lying("the left and the right of the pelvis lie above one another")
+    if places.keys() >= set(PELVIS_ROLES):
+        left_asis, right_asis, left_psis, right_psis = (places[role] for role in PELVIS_ROLES)
+        rising = 90.0 - _degrees(left_asis + right_asis - left_psis - right_psis, up)
+        if rising > HIGHEST_FRONT_DEG:
+            raise _lying(f"the front of the pelvis points {rising:.0f} degrees upward")
 
 
 def _lying(evidence: str) -> CaptureRefused:
@@ -108,34 +126,26 @@ def _lying(evidence: str) -> CaptureRefused:
     )
 
 
-def _degrees_from(capture: Capture, arrow: FloatArray, up: FloatArray) -> float | None:
-    """Angle between an arrow, shape (t, 3), at address and up; None where it is not seen."""
+def _places_at_address(capture: Capture) -> dict[str, FloatArray]:
+    """Median place of each point that is seen, over a few samples of the first second."""
     count = max(2, round(ADDRESS_S * capture.rate_hz))
-    first = arrow[:count]
-    first = first[np.isfinite(first).all(axis=1)]
-    if not len(first):
-        return None
-    typical = np.median(first, axis=0)
-    cosine = float(typical @ up / max(float(np.linalg.norm(typical)), 1e-12))
+    still = capture.points_cm[: count : max(1, count // ADDRESS_SAMPLES)]
+    finite = np.isfinite(still).all(axis=2)
+    seen = np.flatnonzero(np.any(finite, axis=0))
+    # The median that knows gaps takes ten times as long.
+    median = np.median if finite.all() else np.nanmedian
+    roles = [capture.roles[place] for place in seen]
+    return dict(zip(roles, median(still[:, seen], axis=0), strict=True))
+
+
+def _degrees(arrow: FloatArray, up: FloatArray) -> float:
+    """Angle between an arrow and up."""
+    cosine = float(arrow @ up) / max(float(np.linalg.norm(arrow)), 1e-12)
     return float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 
-def _width(capture: Capture, left: str, right: str) -> float:
-    """Median distance of two points."""
-    return _median(np.linalg.norm(_path(capture, left) - _path(capture, right), axis=1))
-
-
-def _check_unit(capture: Capture) -> None:
-    for (left, right), (narrow, wide) in WIDTHS_CM.items():
-        if {left, right} <= set(capture.roles):
-            width = _width(capture, left, right)
-            if not narrow <= width <= wide:
-                raise CaptureRefused(
-                    f"the points put the pelvis {width:.3g} cm wide, where {narrow:g} to {wide:g} "
-                    f"is believed{_unit_hint(width / (0.4 * (narrow + wide)))}; correct the unit "
-                    "that the profile declares",
-                    code="units",
-                )
+def _check_centre(capture: Capture) -> None:
+    """A centre that stands alone moves as far as a pelvis does."""
     if CENTRE_ROLE in capture.roles and not {*PELVIS_ROLES, *HIP_ROLES} & set(capture.roles):
         path = _path(capture, CENTRE_ROLE)
         path = path[np.isfinite(path).all(axis=1)]
