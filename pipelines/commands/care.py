@@ -127,9 +127,6 @@ def log(
         ]
         for entry in reading.entries
     ]
-    print_rows([["when (UTC)", "what", "who", "details", "hash"], *rows])
-    print_sentences(reading.faults or ["The log holds together."])
-    print(f"newest hash: {reading.newest_hash}")
     write_json(
         json_path,
         {
@@ -137,6 +134,9 @@ def log(
             "faults": list(reading.faults),
         },
     )
+    print_rows([["when (UTC)", "what", "who", "details", "hash"], *rows])
+    print_sentences(reading.faults or ["The log holds together."])
+    print(f"newest hash: {reading.newest_hash}")
     if reading.faults:
         raise typer.Exit(1)
 

@@ -20,8 +20,10 @@ from pipelines.commands.terminal import (
     StorePath,
     counted,
     handicap_of,
+    makeable,
     print_rows,
     print_sentences,
+    writable,
     write_json,
     write_page,
 )
@@ -41,7 +43,8 @@ def place(
         bool, typer.Option("--all", help="Place every golfer by their newest session instead.")
     ] = False,
     out: Annotated[
-        Path | None, typer.Option(help="With --all: folder for a sheet of each golfer.")
+        Path | None,
+        typer.Option(callback=makeable, help="With --all: folder for a sheet of each golfer."),
     ] = None,
     profile: OptionalProfile = None,
     golfer: GolferCode = None,
@@ -67,10 +70,18 @@ def place(
     details: Annotated[
         Path | None,
         typer.Option(
-            help="Also write a second page: the curves in numbers, events, like handicap."
+            callback=writable,
+            help="Also write a second page: the curves in numbers, events, like handicap.",
         ),
     ] = None,
-    csv: Annotated[Path | None, typer.Option("--csv", help="Also write a table here.")] = None,
+    csv: Annotated[
+        Path | None,
+        typer.Option(
+            "--csv",
+            callback=writable,
+            help="Also write a table here; lengths in cm, as its column of units says.",
+        ),
+    ] = None,
     unit: LengthUnit = None,
 ) -> None:
     """Place a golfer among their peers in an edition, by one capture or several."""
@@ -114,10 +125,6 @@ def place(
         choices = settings_of(opened)
         verdict = _judged(opened, found, standard) if standard else None
     length = unit or choices.length_unit
-    print_sentences(sheet_findings(found, unit=length))
-    print_rows(placement_table(found, unit=length))
-    if verdict:
-        print(verdict)
     write_json(json_path, document)
     if html is not None:
         write_page(html, sheet_page(found, unit=length, speed_unit=choices.speed_unit))
@@ -127,6 +134,10 @@ def place(
         write_page(details, placement_page(found.placement, unit=length))
     if csv is not None:
         write_features(csv, [found])
+    print_sentences(sheet_findings(found, unit=length))
+    print_rows(placement_table(found, unit=length))
+    if verdict:
+        print(verdict)
 
 
 def _refuse_with_all(given: dict[str, object]) -> None:
@@ -198,11 +209,11 @@ def placements(
         refuse_without_consent(opened, golfer, "coaching")
         placed = opened.placements.of(golfer)
         verdicts = opened.placements.verdicts(golfer)
+    write_json(json_path, {"golfer": golfer, "placements": placed, "verdicts": verdicts})
     print_rows(kept_placements_table(placed))
     if verdicts:
         print()
         print_rows(kept_verdicts_table(verdicts))
-    write_json(json_path, {"golfer": golfer, "placements": placed, "verdicts": verdicts})
 
 
 def mark(
@@ -260,17 +271,19 @@ def progress(
             days=(first.date() if first else None, last.date() if last else None),
         )
         unit = unit or shown_unit(opened)
-    print_rows(progress_rows(found, unit=unit))
-    print_sentences(found.cautions)
     write_json(json_path, progress_document(found))
     if html is not None:
         write_page(html, progress_page(found, unit=unit))
+    print_rows(progress_rows(found, unit=unit))
+    print_sentences(found.cautions)
 
 
 def patterns(
     store: StorePath,
     edition: EditionName,
-    html: Annotated[Path, typer.Option("--html", help="Where to write the page.")],
+    html: Annotated[
+        Path, typer.Option("--html", callback=writable, help="Where to write the page.")
+    ],
     unit: LengthUnit = None,
 ) -> None:
     """Write the page of an edition's patterns: families of alike swings, or that there are none."""
@@ -300,6 +313,6 @@ def peers(
     with open_store(store) as opened:
         found = match_peers(opened, swing, exclusions=standing_exclusions(opened))
         choices = settings_of(opened)
+    write_json(json_path, peers_document(found))
     print_sentences(peers_sentences(found, speed_unit=choices.speed_unit))
     print_rows(peers_table(found, unit=unit or choices.length_unit))
-    write_json(json_path, peers_document(found))

@@ -15,6 +15,7 @@ from pipelines.commands.terminal import (
     Who,
     Why,
     handicap_of,
+    makeable,
     print_rows,
     print_sentences,
     write_json,
@@ -49,16 +50,16 @@ def build(
     with open_store(store) as opened:
         built = build_edition(opened, edition, cohorts=cohorts, who=who)
         unit = unit or shown_unit(opened)
+    if html is not None:
+        from reports.edition_page import edition_page
+
+        write_page(html, edition_page(built, unit=unit))
     print_rows(edition_table(built))
     print()
     print_rows(membership_table(built))
     print(f"edition {built.name}, content hash {built.content_hash}")
     if registered:
         _print_registered(built, unit)
-    if html is not None:
-        from reports.edition_page import edition_page
-
-        write_page(html, edition_page(built, unit=unit))
 
 
 def _print_registered(edition: "Edition", unit: str) -> None:
@@ -119,10 +120,10 @@ def plan(
             opened, edition, cohort=cohort, features=tuple(feature or PLANNED_FEATURES)
         )
         unit = unit or shown_unit(opened)
+    write_json(json_path, plan_document(found))
     print_rows(plan_table(found))
     print()
     print_rows(widths_table(found, unit=unit))
-    write_json(json_path, plan_document(found))
 
 
 def compare(
@@ -143,9 +144,9 @@ def compare(
     with open_store(store) as opened:
         comparison = compare_editions(opened, first, second, seed=seed)
         unit = unit or shown_unit(opened)
+    write_json(json_path, comparison_document(comparison))
     print_rows(comparison_table(comparison, unit=unit))
     print_sentences(comparison_sentences(comparison))
-    write_json(json_path, comparison_document(comparison))
 
 
 def centile(
@@ -188,13 +189,13 @@ def centile(
         female=None if sex is None else sex == "female",
         age=age,
     )
-    print_sentences(value_sentences(reading, unit=unit))
     write_json(json_path, reading_document(reading))
+    print_sentences(value_sentences(reading, unit=unit))
 
 
 def share(
     edition: Annotated[str, typer.Argument(help="Name of the edition.")],
-    folder: Annotated[Path, typer.Argument(help="Where to write it.")],
+    folder: Annotated[Path, typer.Argument(callback=makeable, help="Where to write it.")],
     store: StorePath,
     table_format: Annotated[
         Literal["parquet", "csv"], typer.Option("--format", help="Format of the tables.")
@@ -247,12 +248,12 @@ def adopt(
             opened, folder, cohort, exclusions=standing_exclusions(opened), name=name, who=who
         )
         unit = unit or shown_unit(opened)
-    for verdict in verdicts:
-        print_sentences(adoption_sentences(verdict))
-        print_rows(adoption_table(verdict, unit=unit))
-        print()
     document = {
         "edition": edition.name,
         "groups": [adoption_document(verdict) for verdict in verdicts],
     }
     write_json(json_path, document)
+    for verdict in verdicts:
+        print_sentences(adoption_sentences(verdict))
+        print_rows(adoption_table(verdict, unit=unit))
+        print()

@@ -21,6 +21,7 @@ from pipelines.commands.terminal import (
     counted,
     print_rows,
     shown_progress,
+    writable,
     write_json,
     write_page,
 )
@@ -69,18 +70,18 @@ def settings(
 
 def profile(
     capture: Annotated[Path, typer.Argument(help="A capture of the lab.")],
-    out: Annotated[Path | None, typer.Option(help="Write the draft here.")] = None,
+    out: Annotated[
+        Path | None, typer.Option(callback=writable, help="Write the draft here.")
+    ] = None,
     lab: Annotated[str | None, typer.Option(help="Name of the lab.")] = None,
 ) -> None:
     """Draft a lab profile from a capture, every line with its evidence; unsure ones stay open."""
     from pipelines.draft_profile import draft_profile
 
     draft = draft_profile(capture, lab=lab)
-    if out is None:
-        print(draft.toml(), end="")
-        return
     write_page(out, draft.toml())
-    print(f"{out}: {counted(len(draft.open_questions), 'line')} left for a person to decide")
+    open_lines = f"{counted(len(draft.open_questions), 'line')} left for a person to decide"
+    print(draft.toml() if out is None else f"{out}: {open_lines}\n", end="")
 
 
 def collect(
@@ -129,12 +130,12 @@ def collect(
             raise typer.Exit(130) from None
     if not outcomes:
         raise NormsError("no capture files found in what was named", code="nothing_found")
+    write_json(json_path, {"files": [asdict(outcome) for outcome in outcomes]})
+    write_page(html, collect_page(outcomes))
     print_rows(collect_table(outcomes))
     reasons = reasons_table(outcomes)
     if len(reasons) > 1:
         print()
         print_rows(reasons)
-    write_json(json_path, {"files": [asdict(outcome) for outcome in outcomes]})
-    write_page(html, collect_page(outcomes))
     if all(outcome.status == "rejected" for outcome in outcomes):
         raise typer.Exit(1)

@@ -63,6 +63,9 @@ def check(
             release_session(opened, release[0], _day(release[1]), who=who, why=why)
         found = check_labs(opened, request)
         unit = unit or shown_unit(opened)
+    write_json(json_path, check_document(found))
+    if html is not None:
+        write_page(html, check_page(found, unit=unit))
     print_sentences(check_lead(found))
     print()
     print_rows(labs_table(found))
@@ -71,9 +74,6 @@ def check(
     if found.swings:
         print()
         print_rows(swings_table(found))
-    write_json(json_path, check_document(found))
-    if html is not None:
-        write_page(html, check_page(found, unit=unit))
 
 
 def events(
@@ -135,12 +135,12 @@ def hips(
     from reports.swing_tables import hip_methods_table, hips_lead, hips_not_possible
 
     comparison = compare_methods(capture, load_profile(profile), hand=hand, golfer=golfer)
+    write_json(json_path, comparison_document(comparison))
     print_sentences(hips_lead(comparison))
     print()
     print_rows(hip_methods_table(comparison, unit=unit or "in"))
     print()
     print_sentences(hips_not_possible(comparison))
-    write_json(json_path, comparison_document(comparison))
 
 
 def _day(text: str) -> date:

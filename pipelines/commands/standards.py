@@ -17,6 +17,7 @@ from pipelines.commands.terminal import (
     handicap_of,
     print_rows,
     print_sentences,
+    writable,
     write_json,
     write_page,
 )
@@ -39,7 +40,9 @@ On = Annotated[
 
 @app.command()
 def draft(
-    file: Annotated[Path, typer.Argument(help="Where to write it; must not exist.")],
+    file: Annotated[
+        Path, typer.Argument(callback=writable, help="Where to write it; must not exist.")
+    ],
     store: StorePath,
     edition: EditionName,
     cohort: Annotated[str, typer.Option(help="Key of the edition's cohort it rests on.")],
@@ -221,11 +224,11 @@ def check(
         found = check_golfers(opened, request, today=_today())
         _, decision = standing_of(opened, name)
         unit = unit or shown_unit(opened)
-    print_rows(golfers_table(found, unit=unit) if golfer else review_table(found))
-    print_sentences([lead_sentence(found), *found.reminders])
     write_json(json_path, review_document(found))
     if html is not None:
         write_page(html, standards_page(found, decision, unit=unit))
+    print_rows(golfers_table(found, unit=unit) if golfer else review_table(found))
+    print_sentences([lead_sentence(found), *found.reminders])
 
 
 @app.command()
@@ -233,7 +236,9 @@ def sheet(
     name: StandardName,
     store: StorePath,
     html: HtmlPath = None,
-    pdf: Annotated[Path | None, typer.Option("--pdf", help="Also write a PDF here.")] = None,
+    pdf: Annotated[
+        Path | None, typer.Option("--pdf", callback=writable, help="Also write a PDF here.")
+    ] = None,
     unit: LengthUnit = None,
 ) -> None:
     """Make the sheet to pin on the wall: what should be so, with cautions and how it was set."""
@@ -248,12 +253,12 @@ def sheet(
         standard, decision = standing_of(opened, name)
         evidence = edition_of(opened, standard).cell(standard.evidence)
         unit = unit or shown_unit(opened)
-    print_rows(standard_table(standard, unit=unit))
-    print_sentences(standard.cautions)
     if html is not None:
         write_page(html, standard_sheet(standard, evidence, decision, unit=unit))
     if pdf is not None:
         write_bytes_whole(pdf, standard_pdf(standard, evidence, decision, unit=unit))
+    print_rows(standard_table(standard, unit=unit))
+    print_sentences(standard.cautions)
 
 
 def _asked(features: list[str], stretches: list[str]) -> "list[RequirementAsked]":

@@ -12,6 +12,7 @@ from pipelines.commands.terminal import (
     LengthUnit,
     StorePath,
     counted,
+    makeable,
     print_rows,
     print_sentences,
     write_json,
@@ -31,7 +32,8 @@ def study(
     json_path: JsonPath = None,
     html: HtmlPath = None,
     out: Annotated[
-        Path | None, typer.Option("--out", help="Folder for tidy tables, Parquet and CSV.")
+        Path | None,
+        typer.Option("--out", callback=makeable, help="Folder for tidy tables, Parquet and CSV."),
     ] = None,
     unit: LengthUnit = None,
     speed_unit: SpeedUnit = None,
@@ -56,16 +58,16 @@ def study(
         answer, rows = run_study(opened, file)
         settings = settings_of(opened)
     length, speed = unit or settings.length_unit, speed_unit or settings.speed_unit
-    print_rows(study_table(answer, unit=length, speed_unit=speed))
-    print()
-    print_sentences([multiplicity_sentence(answer), *look_sentences(answer), *answer.notes])
-    print("Associations are not causes.")
     write_json(json_path, study_document(answer))
     if html:
         names = None if research else own_names(rows, answer.plan)
         write_page(html, study_page(answer, names, unit=length, speed_unit=speed))
     if out:
         write_results(answer, out)
+    print_rows(study_table(answer, unit=length, speed_unit=speed))
+    print()
+    print_sentences([multiplicity_sentence(answer), *look_sentences(answer), *answer.notes])
+    print("Associations are not causes.")
 
 
 def declare(file: StudyPath, store: StorePath) -> None:
@@ -101,7 +103,10 @@ def looks(
 def frame(
     file: StudyPath,
     store: StorePath,
-    out: Annotated[Path, typer.Option("--out", help="Folder for frame and data dictionary.")],
+    out: Annotated[
+        Path,
+        typer.Option("--out", callback=makeable, help="Folder for frame and data dictionary."),
+    ],
     research: Annotated[
         bool,
         typer.Option("--research", help="To leave the academy: no codes, facts coarse."),

@@ -16,6 +16,25 @@ import typer
 if TYPE_CHECKING:
     from pipelines.progress import Progress
 
+
+def writable(path: Path | None) -> Path | None:
+    """Callback of an option that names a file to write: refused before the work, not after it."""
+    from pipelines.files import refuse_unwritable
+
+    if path is not None:
+        refuse_unwritable(path)
+    return path
+
+
+def makeable(folder: Path | None) -> Path | None:
+    """Callback of an option that names a folder to write into."""
+    from pipelines.files import refuse_unmakeable
+
+    if folder is not None:
+        refuse_unmakeable(folder)
+    return folder
+
+
 StorePath = Annotated[Path, typer.Option("--store", help="The store's file.")]
 EditionName = Annotated[str, typer.Option("--edition", help="Name of the edition.")]
 ProfilePath = Annotated[Path, typer.Option("--profile", help="The lab's profile, TOML.")]
@@ -23,9 +42,17 @@ OptionalProfile = Annotated[
     Path | None,
     typer.Option("--profile", help="The lab's profile; by default the one in the store that fits."),
 ]
-JsonPath = Annotated[Path | None, typer.Option("--json", help="Also write JSON here.")]
-HtmlPath = Annotated[Path | None, typer.Option("--html", help="Also write a page here.")]
-LengthUnit = Annotated[Literal["in", "cm"] | None, typer.Option("--unit", help="Unit shown.")]
+JsonPath = Annotated[
+    Path | None,
+    typer.Option("--json", callback=writable, help="Also write JSON here; lengths in cm."),
+]
+HtmlPath = Annotated[
+    Path | None, typer.Option("--html", callback=writable, help="Also write a page here.")
+]
+LengthUnit = Annotated[
+    Literal["in", "cm"] | None,
+    typer.Option("--unit", help="Unit shown; by default the academy's."),
+]
 Who = Annotated[str, typer.Option("--who", help="Who decides, as a role and not a name.")]
 ForTheLog = Annotated[
     str, typer.Option("--who", help="Who does it, for the log: as a role and not a name.")

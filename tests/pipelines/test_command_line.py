@@ -1,11 +1,13 @@
 """The command line as a person meets it: words, exit codes, one-line refusals."""
 
+import ast
 import json
 import re
 import subprocess
 import sys
 from importlib.metadata import entry_points
 from pathlib import Path
+from typing import Any
 
 import pytest
 import typer
@@ -13,6 +15,7 @@ from typer.testing import CliRunner
 
 from demo_data import academy as academy_module
 from norms.errors import NormsError
+from pipelines import commands
 from pipelines.cli import app
 
 SAMPLES = Path(academy_module.__file__).with_name("samples")
@@ -292,3 +295,60 @@ def test_a_refusal_in_a_real_process_is_one_line_and_no_traceback() -> None:
     assert done.stdout == ""
     assert done.stderr.count("\n") == 1
     assert done.stderr.startswith("norms: none.duckdb")
+
+
+def outputs(command: Any, words: tuple[str, ...] = ()) -> list[tuple[str, str]]:
+    """Every option that names what is to be written, with the words that call its command."""
+    inner = getattr(command, "commands", None)
+    if inner is not None:
+        return [one for name, part in inner.items() for one in outputs(part, (*words, name))]
+    named = [option for parameter in command.params for option in parameter.opts]
+    written = ("--html", "--json", "--csv", "--pdf", "--details", "--out")
+    return [(" ".join(words), option) for option in named if option in written]
+
+
+OUTPUTS = outputs(typer.main.get_command(app))
+
+
+@pytest.mark.parametrize(("words", "option"), OUTPUTS)
+def test_what_cannot_be_written_is_refused_before_the_work(
+    words: str, option: str, tmp_path: Path
+) -> None:
+    in_the_way = tmp_path / "file"
+    in_the_way.write_text("")
+    assert len(OUTPUTS) > 20
+    # Nothing else is given, no store and no capture: the output is looked at before them.
+    code, out, err = run(*words.split(), option, in_the_way / "sub")
+    assert code == 1
+    assert out == ""
+    assert "sub: cannot be written" in err
+
+
+def test_a_folder_is_no_file_to_write_and_the_refusal_names_what_is_missing(
+    tmp_path: Path,
+) -> None:
+    code, _, err = run("log", "--json", tmp_path, "--store", tmp_path / "s.duckdb")
+    assert (code, err) == (1, f"{tmp_path}: cannot be written: it is a folder; name a file in it")
+    missing = tmp_path / "none" / "log.json"
+    code, _, err = run("log", "--json", missing, "--store", tmp_path / "s.duckdb")
+    assert (code, err) == (
+        1, f"{missing}: cannot be written: there is no folder {tmp_path / 'none'}"
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("file", sorted(Path(commands.__file__).parent.glob("*.py")), ids=str)
+def test_files_are_written_before_anything_is_printed(file: Path) -> None:
+    """A reader who stops reading (``norms progress … | head``) loses no file."""
+    for function in ast.walk(ast.parse(file.read_text())):
+        if not isinstance(function, ast.FunctionDef):
+            continue
+        calls = [
+            (call.lineno, call.func.id)
+            for call in ast.walk(function)
+            if isinstance(call, ast.Call) and isinstance(call.func, ast.Name)
+            if all(word.arg != "file" for word in call.keywords)  # that is to standard error
+        ]
+        written = [line for line, name in calls if name.startswith("write_")]
+        printed = [line for line, name in calls if name.startswith(("print", "_print"))]
+        if written and printed:
+            assert max(written) < min(printed), function.name
