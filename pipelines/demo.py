@@ -18,14 +18,14 @@ from pipelines.check_labs import check_labs
 from pipelines.collect.profile import load_profile
 from pipelines.collect_captures import collect_captures
 from pipelines.consents import import_consents
-from pipelines.demo_coaching import progress_step, standard_step
+from pipelines.demo_coaching import STANDARD, progress_step, standard_step
 from pipelines.files import write_whole
 from pipelines.import_tables import import_ball_speeds, import_roster
 from pipelines.lab_profiles import keep_profile
 from pipelines.place_sheet import place_sheet
 from pipelines.progress import Progress
 from pipelines.read_capture import PlaceRequest
-from pipelines.run_study import run_study
+from pipelines.run_study import declare_study, run_study
 from pipelines.settings import shown_unit
 from pipelines.store import Store, open_store
 from reports.check_page import check_page
@@ -73,6 +73,8 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
         progress=progress.step("inventing the academy's captures"),
         workers=WORKERS,
     )
+    for file in (STUDY, STANDARD):
+        shutil.copy(file, folder / "academy")
     with open_store(folder / "academy.duckdb", create=True) as store:
         outcomes = _collect(store, folder / "academy", progress)
         progress.step("building norms")
@@ -81,6 +83,7 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
         capture = folder / "academy" / truth.student_capture
         place, document = place_sheet(store, PlaceRequest(capture=capture, edition=EDITION))
         progress.step("studying ball speed")
+        declare_study(store, STUDY)  # as an analyst should, before anything is looked at
         study, rows = run_study(store, STUDY)
         progress.step("checking the labs")
         check = check_labs(store)
@@ -199,7 +202,7 @@ def _index(
                 title="What goes with ball speed",
                 text="Within a golfer and between golfers, kept apart. An association is not a "
                 "cause.",
-                command="norms study STUDY.toml --store academy.duckdb",
+                command="norms study academy/forward_travel_study.toml --store academy.duckdb",
                 links=(Link(href="study.html", words="The study"),),
             ),
             Step(
