@@ -1,6 +1,7 @@
 """What a placement says beside its bands: the whole curve, and golfers of the same handicap."""
 
 from norms.records import Excursion, Placement
+from norms.records.centiles import CentilePlace
 from norms.swing.catalogue import BY_NAME
 from norms.units import CM_PER_UNIT
 from reports.phrases import phrase
@@ -72,13 +73,16 @@ def handicap_table(placement: Placement, unit: str) -> dict[str, object] | None:
     return {
         "title": f"Among golfers of handicap {handicap_words(places[0].handicap)}",
         "confidence": percent_of(places[0].confidence),
+        "holds": "few swings and few golfers"
+        if any(place.value_error is not None for place in shown)
+        else "few golfers",
         "rows": [
             {
                 "subject": phrase(place.name).subject,
                 "value": f"{digits(place.value, BY_NAME[place.name].unit, unit)} "
                 f"{unit_words(BY_NAME[place.name].unit, unit)}".strip(),
                 "near": plural(place.golfers, "golfer"),
-                "z": DASH if place.z is None else number(place.z, 1),
+                "z": _z_words(place),
                 "percentile": _percentile_words(
                     place.percentile, place.percentile_low, place.percentile_high
                 ),
@@ -87,6 +91,20 @@ def handicap_table(placement: Placement, unit: str) -> dict[str, object] | None:
         ],
         "withheld": sorted({whole_sentence(p.withheld) for p in places if p.withheld}),
     }
+
+
+def _z_words(place: CentilePlace) -> str:
+    if place.z is None or place.z_error is None:
+        return DASH
+    return f"{number(place.z, 1)} ± {number(place.z_error, 1)}"
+
+
+def at_handicap(placement: Placement, feature: str) -> str:
+    """Percentile of a feature at the golfer's own handicap with its interval; "" where none."""
+    for place in placement.by_handicap:
+        if place.name == feature and place.percentile is not None:
+            return _percentile_words(place.percentile, place.percentile_low, place.percentile_high)
+    return ""
 
 
 def _percentile_words(value: float | None, low: float | None, high: float | None) -> str:

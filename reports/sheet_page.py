@@ -17,6 +17,7 @@ from reports import sentences
 from reports.figures.panels import PanelBand, PanelLine, curve_panels
 from reports.figures.strips import place_strip
 from reports.phrases import brief, phrase
+from reports.placement_findings import at_handicap
 from reports.placement_page import (
     AXIS_TITLES,
     band_key,
@@ -78,6 +79,8 @@ def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph")
         alike_words=words.look_alike_sentence(place.look_alikes, unit) if place.look_alikes else "",
         table_words=_table_words(place),
         range_title=range_title(placement),
+        percentile_title=_percentile_title(placement),
+        handicap=handicap_words(placement.handicap),
         groups=_groups(place, unit),
         whose=placement.cautions[0] if placement.imported else "",
         cautions=placement.cautions[1 if placement.imported else 0 :],
@@ -210,6 +213,12 @@ def _table_words(place: GolferPlace) -> str:
     )
 
 
+def _percentile_title(placement: Placement) -> str:
+    if not any(at_handicap(placement, one.feature) for one in placement.features):
+        return "Percentile"
+    return f"Percentile; then at handicap {handicap_words(placement.handicap)}"
+
+
 def _groups(place: GolferPlace, unit: str) -> list[dict[str, object]]:
     groups: dict[str, list[dict[str, object]]] = {}
     found = {finding.feature for finding in place.findings}
@@ -239,6 +248,7 @@ def _feature_row(
     return row | {
         "place": brief(sentences.count_words(feature)),
         "percentile": percentile,
+        "at_handicap": at_handicap(place.placement, feature.feature),
         "peers": brief(sentences.peers_summary(feature, unit) or DASH),
         "strip": picture(place_strip(feature, unit)),
     }

@@ -18,6 +18,9 @@ from norms.vocabulary import BAND_PERCENTS, NODES
 
 FloatArray = NDArray[np.float64]
 
+_LEAST_OF_VALUE = 1e-3
+"""Share of a positive value to which its lower limit is cut where it would pass zero."""
+
 
 def centile_chart(
     centiles: Centiles,
@@ -110,6 +113,7 @@ def place_by_handicap(
     covariates: ArrayLike = (),
     confidence: float = 0.90,
     own_row: tuple[float, float] | None = None,
+    value_error: float | None = None,
 ) -> CentilePlace:
     """Where one value falls among golfers of this handicap.
 
@@ -128,6 +132,9 @@ def place_by_handicap(
     own_row : tuple of 2 floats, optional
         Value and handicap of the golfer's own row, where the golfer is in the fit with weight 1:
         it is taken out by one Newton step, the smoothing held.
+    value_error : float, optional
+        Standard error of the value, e.g. of a mean of few swings. The two uncertainties are put
+        together by the sum of the squares of their reaches on either side.
 
     Returns
     -------
@@ -140,6 +147,10 @@ def place_by_handicap(
         If ``name`` is not among the responses.
     ValueError
         If ``name`` is omitted and there are several.
+
+    References
+    ----------
+    Zou and Donner (2008), Stat. Med. 27:1693 (limits put together side by side).
     """
     place = _response(centiles, name)
     h, y = np.array([handicap]), np.array([[value]])
@@ -161,14 +172,23 @@ def place_by_handicap(
     eta = _predictors(coefficients, designs)
     z = float(FAMILIES[centiles.family].score(y, eta)[0, 0])
     error = float(_score_error(centiles, designs, eta, y, rows=[place])[0, 0])
-    half = float(ndtri(0.5 + confidence / 2.0)) * error
+    half = float(ndtri(0.5 + confidence / 2.0))
+    below, above = 0.0, 0.0
+    if value_error is not None:
+        low = value - half * value_error
+        if FAMILIES[centiles.family].POSITIVE_ONLY:
+            low = max(low, _LEAST_OF_VALUE * value)
+        ends = np.array([[low], [value + half * value_error]])
+        scores = FAMILIES[centiles.family].score(ends, eta)
+        below, above = z - float(scores[0, 0]), float(scores[1, 0]) - z
     return replace(
         answer,
         z=z,
-        z_error=error,
+        z_error=float(np.hypot(error, (below + above) / (2.0 * half))),
         percentile=100.0 * float(ndtr(z)),
-        percentile_low=100.0 * float(ndtr(z - half)),
-        percentile_high=100.0 * float(ndtr(z + half)),
+        percentile_low=100.0 * float(ndtr(z - np.hypot(half * error, below))),
+        percentile_high=100.0 * float(ndtr(z + np.hypot(half * error, above))),
+        value_error=value_error,
     )
 
 

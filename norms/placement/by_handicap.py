@@ -16,7 +16,11 @@ _COVARIATE_WORDS = {"female": "sex", "age": "year of birth"}
 
 
 def place_features_by_handicap(
-    swing: Swing, edition: Edition, handicap: float | None, golfer: Golfer | None
+    swing: Swing,
+    edition: Edition,
+    handicap: float | None,
+    golfer: Golfer | None,
+    errors: Mapping[str, float] | None = None,
 ) -> tuple[CentilePlace, ...]:
     """z, centile and its interval of every feature among golfers of this handicap.
 
@@ -29,6 +33,8 @@ def place_features_by_handicap(
     handicap : float or None
         On the day of the swing, plus handicaps negative.
     golfer : Golfer or None
+    errors : Mapping of str to float, optional
+        Standard error of each feature as a measure of the golfer; intervals allow for it.
 
     Returns
     -------
@@ -45,8 +51,11 @@ def place_features_by_handicap(
     if golfer is not None:
         facts = covariates_of(golfer, swing.label.recorded_on)
         known = dict(zip(COVARIATES, facts, strict=True))
+    stated = errors or {}
     return tuple(
-        _place(centiles, swing.features.values[name], handicap, known, own.get(name))
+        _place(
+            centiles, swing.features.values[name], handicap, known, own.get(name), stated.get(name)
+        )
         for name, centiles in found.features.items()
         if name in swing.features.values
     )
@@ -58,6 +67,7 @@ def _place(
     handicap: float,
     known: Mapping[str, float],
     own: tuple[float, float] | None,
+    error: float | None,
 ) -> CentilePlace:
     row = np.array([known[name] for name in centiles.covariate_names])
     if np.isnan(row).any():
@@ -74,7 +84,9 @@ def _place(
             confidence=0.90,
             withheld=f"these centiles depend on {' and '.join(unknown)}, not on the roster",
         )
-    return place_by_handicap(centiles, value, handicap, covariates=row, own_row=own)
+    return place_by_handicap(
+        centiles, value, handicap, covariates=row, own_row=own, value_error=error
+    )
 
 
 def _own_means(

@@ -137,6 +137,7 @@ def _by_handicap(place: CentilePlace) -> dict[str, Any]:
         "golfers_near": place.golfers,
         "z": place.z,
         "z_standard_error": place.z_error,
+        "value_standard_error": place.value_error,
         "percentile": place.percentile,
         "percentile_low": place.percentile_low,
         "percentile_high": place.percentile_high,

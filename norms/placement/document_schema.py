@@ -162,6 +162,7 @@ PLACEMENT_SCHEMA: Final[dict[str, Any]] = {
                         "golfers_near": _COUNT,
                         "z": _NUMBER_OR_NULL,
                         "z_standard_error": _NUMBER_OR_NULL,
+                        "value_standard_error": _NUMBER_OR_NULL,
                         "percentile": _PERCENT_OR_NULL,
                         "percentile_low": _PERCENT_OR_NULL,
                         "percentile_high": _PERCENT_OR_NULL,

@@ -4,6 +4,7 @@ A swing is placed among golfers' means of an edition's cell, the placed golfer a
 another academy's edition, which came without its golfers, among its published percentiles.
 """
 
+from collections.abc import Mapping
 from typing import Any
 
 from norms.cohort.golfer_facts import unmet_rules
@@ -83,6 +84,7 @@ def place_among(
     golfer: Golfer | None = None,
     handicap: float | None = None,
     asked: Asked | None = None,
+    errors: Mapping[str, float] | None = None,
 ) -> Placement:
     """Place one swing among peers that are already chosen.
 
@@ -96,6 +98,8 @@ def place_among(
         As in `place_swing`.
     asked : {"level", "cohort"} or None
         What the peers were chosen by, where they were asked for.
+    errors : Mapping of str to float, optional
+        Standard error of each feature as a measure of the golfer, for places by handicap.
 
     Raises
     ------
@@ -147,7 +151,7 @@ def place_among(
             level=stated["annexes"]["whole_curve_level"],
             peers=peers.golfers,
         ),
-        by_handicap=place_features_by_handicap(swing, edition, believed, golfer),
+        by_handicap=place_features_by_handicap(swing, edition, believed, golfer, errors),
     )
 
 

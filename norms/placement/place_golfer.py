@@ -122,6 +122,7 @@ def place_golfer(
         mean.swing, ground.edition, golfer=golfer, handicap=handicap, level=level, cohort=cohort
     )
     peers = peers_of(cell, ground.edition, mean.swing.label.golfer)
+    noise = ground.noise.get(club)
     placement = place_among(
         mean.swing,
         ground.edition,
@@ -129,8 +130,8 @@ def place_golfer(
         golfer=golfer,
         handicap=handicap,
         asked=asked_by(level, cohort),
+        errors=_errors(mean, noise),
     )
-    noise = ground.noise.get(club)
     placement = replace(placement, cautions=_cautions(placement, mean, noise))
     sure = sure_places(mean, placement.features, peers, noise)
     shown = placement.withheld is None
@@ -166,6 +167,12 @@ def place_golfer(
         if shown and peers.cohort is not None
         else (),
     )
+
+
+def _errors(mean: GolferMean, noise: MeasurementError | None) -> dict[str, float]:
+    """Standard errors of the features that the noise budget knows."""
+    found = {name: mean.feature_error(noise, name) for name in mean.swing.features.values}
+    return {name: error for name, error in found.items() if error is not None}
 
 
 def _cautions(

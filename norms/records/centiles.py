@@ -380,6 +380,9 @@ class CentilePlace:
         Standard normal score and its standard error; None where withheld.
     percentile, percentile_low, percentile_high : float or None
         0 to 100, with its interval.
+    value_error : float or None
+        Standard error of the value that ``z_error`` and the interval allow for besides few
+        golfers; None where the value was taken as known.
     confidence : float
     withheld : str or None
         Why there is no score, and the nearest handicaps that have one.
@@ -395,4 +398,5 @@ class CentilePlace:
     percentile: float | None = None
     percentile_low: float | None = None
     percentile_high: float | None = None
+    value_error: float | None = None
     withheld: str | None = None

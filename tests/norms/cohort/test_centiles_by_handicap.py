@@ -184,6 +184,40 @@ def test_a_group_without_golfers_at_a_handicap_has_no_centile_there():
     assert place_by_handicap(centiles["x"], 0.0, 5.0, covariates=[1.0]).withheld
 
 
+def test_the_place_of_a_mean_of_few_swings_holds_the_golfers_own_long_run_place(plain):
+    """Of newcomers measured with an error, 90 % of the intervals hold what is truly theirs."""
+    rng = np.random.default_rng(41)
+    handicaps = rng.uniform(0, 30, 600)
+    z = rng.normal(size=600)
+    long_run = sinh_arcsinh.value_at(z, truth(handicaps, 0.0))
+    own = place_by_handicap(plain, float(long_run[0]), float(handicaps[0]))
+    assert own.value_error is None
+    held, error = 0, 0.8
+    for value, handicap in zip(long_run, handicaps, strict=True):
+        true = place_by_handicap(plain, float(value), float(handicap)).percentile
+        seen = place_by_handicap(
+            plain, float(value + error * rng.normal()), float(handicap), value_error=error
+        )
+        held += seen.percentile_low <= true <= seen.percentile_high
+    assert 0.87 <= held / 600 <= 0.97
+
+
+@given(value=st.floats(-10, 10), error=st.floats(0, 5), handicap=st.floats(5, 25))
+def test_an_error_of_the_value_widens_the_interval_and_moves_nothing(plain, value, error, handicap):
+    known = place_by_handicap(plain, value, handicap)
+    seen = place_by_handicap(plain, value, handicap, value_error=error)
+    assert seen.percentile == known.percentile
+    assert seen.percentile_low <= known.percentile_low <= known.percentile_high
+    assert known.percentile_high <= seen.percentile_high
+    assert seen.z_error >= known.z_error
+
+
+def test_an_error_that_reaches_past_zero_is_cut_for_positive_features(by_sex):
+    centiles = by_sex["path_length"]
+    seen = place_by_handicap(centiles, 0.5, 10.0, covariates=[1.0], value_error=3.0)
+    assert 0.0 <= seen.percentile_low < seen.percentile < seen.percentile_high <= 100.0
+
+
 def test_the_handicap_of_a_median_is_where_the_median_is_that_value(plain):
     median = float(centile_chart(plain, [12.0], percents=[50.0]).value[0, 0, 0])
     met = min(handicaps_with_median(plain, median), key=lambda one: abs(one.handicap - 12.0))
