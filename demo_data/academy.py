@@ -42,6 +42,8 @@ STAFF_PER_LAB = 3
 FIRST_STAFF = 901
 """Number in the code of the first of the staff."""
 STUDENT_DAY = date(2026, 10, 6)
+STUDENT_LATE_CM = 10.0
+"""How far the student moves toward the ball through impact: more than twice what peers do."""
 
 Progress = Callable[[int, int], None]
 
@@ -209,7 +211,7 @@ def _is_adult_driver(drawn: GolferTruth) -> bool:
 
 
 def _invent_student(seed: np.random.SeedSequence, code: str) -> GolferTruth:
-    """An adult at handicap 14.2 with a single driver swing in the North bay."""
+    """An adult at handicap 14.2, a single driver swing in the North bay, and one thing to see."""
     drawn = _draw_adult(seed, code)
     handicap = DatedHandicap(since=date(2025, 2, 1), index=14.2)
     golfer = replace(drawn.person.golfer, handicaps=(handicap,), consents_norms=True)
@@ -220,6 +222,7 @@ def _invent_student(seed: np.random.SeedSequence, code: str) -> GolferTruth:
         recorded_on=STUDENT_DAY,
         lab="north_bay",
         ability=14.2,
+        parameters=replace(swing.parameters, thrust_late_cm=STUDENT_LATE_CM),
     )
     person = replace(drawn.person, golfer=golfer, ability=14.2)
     return GolferTruth(person=person, swings=(swing,))

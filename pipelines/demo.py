@@ -10,7 +10,7 @@ from demo_data import academy as academy_module
 from demo_data.academy import AcademyTruth, write_academy
 from demo_data.labs import LAB_KEYS
 from norms.errors import NormsError
-from norms.records import Edition, FileOutcome
+from norms.records import Edition, FileOutcome, LabCheck
 from norms.records.golfer_place import GolferPlace
 from norms.study.export import own_names
 from pipelines.build_edition import build_edition
@@ -28,12 +28,12 @@ from pipelines.read_capture import PlaceRequest
 from pipelines.run_study import declare_study, run_study
 from pipelines.settings import shown_unit
 from pipelines.store import Store, open_store
-from reports.check_page import check_page
+from reports.check_page import check_lead, check_page
 from reports.collect_page import collect_lead, collect_page
 from reports.edition_page import edition_golfers, edition_page, edition_swings
 from reports.index_page import KeyNumber, Link, Step, index_page
 from reports.methods_page import methods_page
-from reports.patterns_page import patterns_page
+from reports.patterns_page import patterns_lead, patterns_page
 from reports.placement_page import placement_page
 from reports.sheet_page import sheet_findings, sheet_page
 from reports.study_page import study_page
@@ -106,7 +106,7 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
     write_whole(folder / "student_details.html", placement_page(place.placement, unit=unit))
     write_whole(folder / "student.json", json.dumps(document, indent=1) + "\n")
     index = folder / "index.html"
-    write_whole(index, _index(truth, outcomes, edition, place, coaching, unit))
+    write_whole(index, _index(truth, outcomes, check, edition, place, coaching, unit))
     return index
 
 
@@ -157,6 +157,7 @@ def _left_out_words(edition: Edition) -> str:
 def _index(
     truth: AcademyTruth,
     outcomes: list[FileOutcome],
+    check: LabCheck,
     edition: Edition,
     place: GolferPlace,
     coaching: tuple[Step, ...],
@@ -189,7 +190,7 @@ def _index(
             Step(
                 title=f"Norms, edition {edition.name}",
                 text=f"{shown[True]} groups of club and level with bands, {shown[False]} with "
-                f"too few golfers to show any. {_left_out_words(edition)}",
+                f"too few golfers to show any. {patterns_lead(edition)} {_left_out_words(edition)}",
                 command=f"norms build --store academy.duckdb --edition {EDITION}",
                 links=(
                     Link(href="edition.html", words="The norms"),
@@ -210,10 +211,13 @@ def _index(
                 text=collect_lead(outcomes),
                 command="norms collect academy/captures/north_bay --store academy.duckdb "
                 "--profile academy/north_bay.toml",
-                links=(
-                    Link(href="collect.html", words="The report on the files"),
-                    Link(href="labs.html", words="The labs held to account"),
-                ),
+                links=(Link(href="collect.html", words="The report on the files"),),
+            ),
+            Step(
+                title="Labs held in control",
+                text=" ".join(check_lead(check)[1:]),
+                command="norms check --store academy.duckdb --html labs.html",
+                links=(Link(href="labs.html", words="Every session, and the noise budget"),),
             ),
         ),
     )

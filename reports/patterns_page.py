@@ -1,12 +1,14 @@
 """Patterns and components of an edition: what was found, how sure, and what it looks like."""
 
+from collections.abc import Sequence
 from math import isfinite
 from typing import Final
 
 import numpy as np
 
 from norms.cohort.frozen_shapes import frozen_shapes
-from norms.records import Cohort, Edition
+from norms.cohort.levels import levels_in
+from norms.records import Cohort, Edition, Level
 from norms.records.components import Components
 from norms.records.patterns import Pattern, PatternCount, Patterns
 from norms.swing.catalogue import BY_NAME
@@ -58,6 +60,15 @@ def patterns_page(edition: Edition, *, unit: str = "in") -> str:
     )
 
 
+def patterns_lead(edition: Edition) -> str:
+    """How many patterns every club has, in one sentence; empty without any club."""
+    said = [
+        f"{club}, {plural(len(one.found), 'pattern') if one.found else 'one cloud without types'}"
+        for club, one in sorted(frozen_shapes(edition).patterns.items())
+    ]
+    return f"Families of alike swings: {'; '.join(said)}." if said else ""
+
+
 def _club(
     edition: Edition, components: Components, patterns: Patterns, unit: str
 ) -> dict[str, object]:
@@ -69,7 +80,7 @@ def _club(
         "changes": patterns.changes,
         "agreement": _agreement(patterns),
         "patterns": [
-            _pattern(pattern, place, components, patterns, cohort, unit)
+            _pattern(pattern, place, components, patterns, cohort, levels_in(edition), unit)
             for place, pattern in enumerate(patterns.found)
         ],
         "counts": [_count(count) for count in patterns.counts],
@@ -99,6 +110,7 @@ def _pattern(
     components: Components,
     patterns: Patterns,
     cohort: Cohort | None,
+    levels: Sequence[Level],
     unit: str,
 ) -> dict[str, object]:
     known = cohort is not None and pattern.medoid < len(cohort.golfers)
@@ -133,17 +145,19 @@ def _pattern(
             for one in pattern.features
             if one.feature in BY_NAME
         ],
-        "levels": _level_words(pattern, patterns),
+        "levels": _level_words(pattern, patterns, levels),
     }
 
 
-def _level_words(pattern: Pattern, patterns: Patterns) -> str:
+def _level_words(pattern: Pattern, patterns: Patterns, levels: Sequence[Level]) -> str:
+    """Shares by level, in the academy's order and words."""
+    share_of = dict(zip(patterns.levels, pattern.level_shares, strict=True))
     shares = [
-        f"{level} {percent_of(share)}"
-        for level, share in zip(patterns.levels, pattern.level_shares, strict=True)
-        if isfinite(share)
+        f"{level.label} {percent_of(share_of[level.key])}"
+        for level in levels
+        if isfinite(share_of.get(level.key, np.nan))
     ]
-    return f"Share of each level’s golfers: {', '.join(shares)}." if shares else ""
+    return f"Share of each level’s golfers: {'; '.join(shares)}." if shares else ""
 
 
 def _signed(text: str) -> str:

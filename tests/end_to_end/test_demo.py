@@ -29,11 +29,13 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def test_the_index_links_only_to_pages_that_exist(folder: Path) -> None:
+def test_the_index_leads_to_every_page_and_to_nothing_else(folder: Path) -> None:
     links = Links()
     links.feed((folder / "index.html").read_text())
     assert len(links.found) >= 4
     assert all((folder / link).is_file() for link in links.found)
+    pages = {path.name for path in folder.glob("*.html")} - {"index.html"}
+    assert pages <= set(links.found)
     assert "14 of 14" in (folder / "index.html").read_text()
 
 

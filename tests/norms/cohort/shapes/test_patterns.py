@@ -3,9 +3,10 @@ import pytest
 
 from norms.cohort.frozen_shapes import mixture_of
 from norms.cohort.patterns import find_patterns
-from norms.placement.pattern_names import plain_name
-from norms.records.patterns import Patterns
+from norms.placement.pattern_names import SIDES, plain_name
+from norms.records.patterns import PatternFeature, Patterns
 from norms.records.plain import put_together, take_apart
+from norms.swing.catalogue import FEATURE_NAMES
 
 
 @pytest.fixture(scope="module")
@@ -49,6 +50,29 @@ def test_a_pattern_knows_its_middle_golfer_and_features(found, four_patterns):
         assert spreads == sorted(spreads, reverse=True)
         assert pattern.name == plain_name(pattern.features)
     assert len({pattern.name for pattern in found.found}) == 4
+
+
+@pytest.mark.parametrize(
+    ("features", "name"),
+    [
+        # more sitting back is a more negative number
+        ([("thrust_sit_back", -1.0), ("thrust_impact", -1.0), ("lift_impact", -1.0)],
+         "sits back farther and lower at impact"),
+        ([("path_length", 5.0), ("sway_travel", 2.0), ("sway_rate_max", 9.0)],
+         "more forward travel"),
+        ([("tempo", -0.3)], "lower tempo"),
+        ([], "like the rest"),
+    ],
+)  # fmt: skip
+def test_a_pattern_is_named_for_its_moves_in_plain_directions(features, name):
+    told = [PatternFeature(feature=f, difference=by, spreads=by) for f, by in features]
+    assert plain_name(told) == name
+
+
+def test_every_feature_has_words_for_both_sides():
+    assert set(SIDES) == set(FEATURE_NAMES)
+    words = [word for pair in SIDES.values() for word in pair]
+    assert len(set(words)) == len(words)
 
 
 def test_swings_of_one_golfer_agree(found):
