@@ -5,7 +5,7 @@ from collections import Counter
 from norms.records import LabCheck
 from reports.check_numbers import budget_section, chart_section, effect_section, with_labels
 from reports.check_sessions import day_words, session_groups, swing_facts
-from reports.quantities import check_unit, percent_of, plural
+from reports.quantities import MINUS, check_unit, percent_of, plural
 from reports.render import render
 from reports.sentences import sentence_case
 
@@ -82,8 +82,13 @@ def check_lead(check: LabCheck) -> list[str]:
             else "no file rejected."
         ),
         f"{plural(states['held back'], 'session')} held back from norms, "
-        f"{states['released']:,} released by a person; {states['not judged']:,} cannot be judged, "
-        "because fewer than three of their golfers were in the lab on another day.",
+        f"{states['released']:,} released by a person; "
+        + (
+            f"{states['not judged']:,} cannot be judged, because fewer than three of their "
+            "golfers were in the lab on another day."
+            if states["not judged"]
+            else "every session could be judged."
+        ),
     ]
     outside = sorted({one.lab for one in check.admissions if not one.admitted})
     if outside:
@@ -112,7 +117,7 @@ def _held(check: LabCheck) -> list[dict[str, str]]:
         {
             "session": f"{one.lab}, {day_words(one)}",
             "state": one.state,
-            "reason": sentence_case(with_labels(one.reason)),
+            "reason": sentence_case(with_labels(one.reason)).replace(" by -", f" by {MINUS}"),
         }
         for one in check.sessions
         if one.state in ("held back", "released")

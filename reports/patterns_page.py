@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from norms.cohort.frozen_shapes import frozen_shapes
+from norms.cohort.frozen_shapes import NONE_FITS, frozen_shapes
 from norms.cohort.levels import levels_in
 from norms.records import Cohort, Edition, Level
 from norms.records.components import Components
@@ -23,6 +23,8 @@ SPREADS_DRAWN: Final = 1.5
 CAUTIONS: Final = (
     "A pattern describes a family of alike swings. None of them is better for being named.",
     "A golfer belongs to a pattern with a probability; between two patterns both are true.",
+    "A newcomer’s placement sheet gives the probability of each pattern, or says that none fits; "
+    f"of golfers who do belong to one, that is said of {percent_of(NONE_FITS)}.",
     "Level is taken off before patterns are sought, so that they are not the levels again.",
     "A change to the swing loads the back and the hips. With pain or after an injury, a licensed "
     "physician or physiotherapist comes first.",
@@ -153,7 +155,7 @@ def _level_words(pattern: Pattern, patterns: Patterns, levels: Sequence[Level]) 
     """Shares by level, in the academy's order and words."""
     share_of = dict(zip(patterns.levels, pattern.level_shares, strict=True))
     shares = [
-        f"{level.label} {percent_of(share_of[level.key])}"
+        f"{percent_of(share_of[level.key])} of {level.label}"
         for level in levels
         if isfinite(share_of.get(level.key, np.nan))
     ]
