@@ -14,6 +14,8 @@ from norms.records import FilterFacts, FloatArray
 from norms.swing.condition import design_cutoff, low_pass, usable_cutoff
 
 GRID: Final = 4096
+MEDIAN_LENGTH: Final = 1.5381722544550522
+"""Median length of three coordinates, each normal of mean zero and sd one (chi distribution)."""
 MAD_TO_SD: Final = 1.4826
 """Median absolute value to standard deviation, for a normal distribution of mean zero."""
 
@@ -52,17 +54,18 @@ def noise_gains(cutoff_hz: float, rate_hz: float) -> tuple[float, float, float]:
     return position, rate, removed
 
 
-def noise_before(left_out_cm: FloatArray, rate_hz: float, cutoff_hz: float) -> FloatArray:
-    """Sd of the noise in the samples, shape (3,), from what the filter took off them, (t, 3)."""
-    removed = noise_gains(usable_cutoff(cutoff_hz, rate_hz), rate_hz)[2]
-    return np.asarray(MAD_TO_SD * np.median(np.abs(left_out_cm), axis=0) / removed)
-
-
 def rate_noise(left_out_cm: FloatArray, rate_hz: float, cutoff_hz: float) -> float:
-    """Sd of the noise left in one coordinate of the velocity, cm/s; root mean square of three."""
-    noise = noise_before(left_out_cm, rate_hz, cutoff_hz)
-    rate = noise_gains(usable_cutoff(cutoff_hz, rate_hz), rate_hz)[1]
-    return float(rate * np.sqrt(np.mean(noise**2)))
+    """Sd of the noise left in one coordinate of the velocity, cm/s, whichever way the axes lie.
+
+    Parameters
+    ----------
+    left_out_cm : ndarray, shape (t, 3)
+        What the filter took off the samples.
+    rate_hz, cutoff_hz : float
+    """
+    _, rate, removed = noise_gains(usable_cutoff(cutoff_hz, rate_hz), rate_hz)
+    length = np.sqrt(np.einsum("ta,ta->t", left_out_cm, left_out_cm))
+    return rate / removed * float(np.median(length)) / MEDIAN_LENGTH
 
 
 def filter_facts(
@@ -96,8 +99,8 @@ def filter_facts(
     removes; motion that the filter takes off counts as noise, so that it errs on the large side.
     """
     cutoff = usable_cutoff(cutoff_hz, rate_hz)
-    position, rate, _ = noise_gains(cutoff, rate_hz)
-    noise = noise_before(raw_cm - smooth_cm, rate_hz, cutoff_hz)
+    position, rate, removed = noise_gains(cutoff, rate_hz)
+    noise = MAD_TO_SD * np.median(np.abs(raw_cm - smooth_cm), axis=0) / removed
     taken_off = smooth_cm - low_pass(smooth_cm, rate_hz, cutoff_hz)
     bias = np.abs(np.gradient(taken_off, 1.0 / rate_hz, axis=0))[within].max(axis=0)
     return FilterFacts(

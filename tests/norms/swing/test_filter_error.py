@@ -6,7 +6,7 @@ import pytest
 from norms.errors import SwingRefused
 from norms.records import ConditioningChoice
 from norms.swing.condition import HIGHEST_NYQUIST_SHARE, low_pass
-from norms.swing.filter_error import filter_facts, noise_gains
+from norms.swing.filter_error import filter_facts, noise_gains, rate_noise
 from norms.swing.normalise import motion_spline
 from norms.swing.process import process_capture
 from norms.synthetic import SwingParameters, capture_times, true_path, true_rate
@@ -24,6 +24,16 @@ def test_gains_are_those_of_filtered_white_noise() -> None:
     # central differences lose some of the fast part; a spectral derivative does not
     spectrum = np.fft.rfft(noise) * 2j * np.pi * np.fft.rfftfreq(len(noise), 1 / 200.0)
     assert rate == pytest.approx(np.fft.irfft(spectrum).std(), rel=0.01)
+
+
+def test_the_noise_of_a_velocity_is_that_of_filtered_white_noise_in_any_axes() -> None:
+    rng = np.random.default_rng(4)
+    noise = rng.normal(scale=0.3, size=(20_000, 3))
+    smooth = low_pass(noise, 240.0, 25.0)
+    found = rate_noise(noise - smooth, 240.0, 25.0)
+    assert found == pytest.approx(np.gradient(smooth, 1 / 240.0, axis=0).std(), rel=0.1)
+    turn, _ = np.linalg.qr(rng.normal(size=(3, 3)))
+    assert rate_noise((noise - smooth) @ turn, 240.0, 25.0) == pytest.approx(found, rel=1e-12)
 
 
 @pytest.mark.parametrize("rate_hz", RATES)
