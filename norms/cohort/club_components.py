@@ -31,8 +31,8 @@ GOLFERS_PER_COMPONENT: Final = 10
 FEWEST_GOLFERS: Final = 20
 FEWEST_WITH_HANDICAP: Final = 30
 RULE: Final = (
-    f"the fewest that hold {SHARE_HELD:.0%} of the weighted variance between golfers, at most "
-    f"{MOST_COMPONENTS} and at most one for every {GOLFERS_PER_COMPONENT} golfers"
+    f"the fewest that hold {100 * SHARE_HELD:.0f} % of the weighted variance between golfers, at "
+    f"most {MOST_COMPONENTS} and at most one for every {GOLFERS_PER_COMPONENT} golfers"
 )
 
 
