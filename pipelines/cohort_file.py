@@ -36,7 +36,7 @@ from norms.errors import CohortRefused, NormsError
 from norms.records import CohortDefinition, Level
 from pipelines.settings import levels_of
 from pipelines.store import Store
-from pipelines.toml_file import Section, SwingRules, read_toml
+from pipelines.toml_file import Section, SwingRules, fault_words, first_fault, read_toml
 
 COHORTS_KEY: Final = "cohorts"
 
@@ -117,7 +117,7 @@ def take_cohorts(store: Store, file: Path | None) -> tuple[CohortDefinition, ...
 
 def _fault_words(error: ValidationError, stated: Mapping[str, Any]) -> str:
     """The first fault, with the cohort's name or number and the key."""
-    fault = error.errors()[0]
+    fault = first_fault(error)
     place = list(fault["loc"])
     words = [str(part) for part in place]
     if len(place) >= 2 and isinstance(place[1], int):
@@ -125,10 +125,7 @@ def _fault_words(error: ValidationError, stated: Mapping[str, Any]) -> str:
         name = section.get("name") if isinstance(section, dict) else None
         words = [f"{place[0]} {name!r}" if name else f"{place[0]} {place[1] + 1}"]
         words += [str(part) for part in place[2:]]
-    said = fault["msg"].removeprefix("Value error, ")
-    if fault["type"] == "extra_forbidden":
-        said = "is no key of this file"
-    return f"{': '.join(words)}: {said[0].lower()}{said[1:]}"
+    return f"{': '.join(words)}: {fault_words(_CohortFile, fault)}"
 
 
 def _refused(message: str) -> CohortRefused:

@@ -50,7 +50,7 @@ from norms.standards.quantities import feature_quantity, quantity_unit, stretch_
 from norms.units import CM_PER_UNIT
 from norms.vocabulary import Axis, Sex
 from pipelines.text_lines import line_of
-from pipelines.toml_file import Day, GolferRules, HandicapIndex, Section, read_toml
+from pipelines.toml_file import Day, GolferRules, HandicapIndex, Section, fault_words, read_toml
 
 Place = tuple[str | int, ...]
 
@@ -246,12 +246,7 @@ def _place(loc: tuple[int | str, ...]) -> Place:
 
 def _words(fault: Mapping[str, Any]) -> str:
     keys = [str(part) for part in fault["loc"] if isinstance(part, str)]
-    said = fault["msg"].removeprefix("Value error, ")
-    if fault["type"] == "extra_forbidden":
-        said = "is no key of this file"
-    elif fault["type"] == "missing":
-        said = "is missing; state it"
-    return f"{keys[-1] if keys else 'file'}: {said[0].lower()}{said[1:]}"
+    return f"{keys[-1] if keys else 'file'}: {fault_words(_StandardFile, fault)}"
 
 
 def _where(file: Path, text: str, place: Sequence[str | int]) -> str:

@@ -2,10 +2,11 @@
 
 import re
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Annotated, Any, Final, TypeVar
+from typing import Annotated, Any, Final, TypeVar, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
@@ -18,6 +19,7 @@ NAME: Final = r"^[a-z0-9][a-z0-9_-]{0,63}$"
 Refusal = Callable[[str], NormsError]
 Model = TypeVar("Model", bound=BaseModel)
 
+_NO_KEY: Final = ("extra_forbidden", "unexpected_keyword_argument")
 _BARE_PLUS: Final = re.compile(r"^\s*(\w*handicap\w*|above|to)\s*=\s*\+", re.MULTILINE)
 
 
@@ -62,9 +64,60 @@ def checked(model: type[Model], stated: object, place: str, refused: Refusal) ->
     try:
         return model.model_validate(stated)
     except ValidationError as error:
-        fault = error.errors()[0]
+        fault = first_fault(error)
         where = [".".join(map(str, fault["loc"]))] if fault["loc"] else []
-        raise refused(f"{place}{': '.join([*where, fault['msg']])}; correct it") from error
+        said = fault_words(model, fault)
+        raise refused(f"{place}{': '.join([*where, said])}; correct it") from error
+
+
+def first_fault(error: ValidationError) -> Mapping[str, Any]:
+    """The fault to tell a person: a key that is none, since a misspelt one is missing as well."""
+    faults = error.errors()
+    return next((one for one in faults if one["type"] in _NO_KEY), faults[0])
+
+
+def fault_words(model: type[BaseModel], fault: Mapping[str, Any]) -> str:
+    """What is wrong of one fault of a model's; an unknown key with those there are."""
+    if fault["type"] in _NO_KEY:
+        allowed = ", ".join(allowed_keys(model, fault["loc"][:-1]))
+        return f"is no key of this file; allowed here: {allowed}"
+    if fault["type"] == "missing":
+        return "is missing; state it"
+    said: str = fault["msg"].removeprefix("Value error, ")
+    return f"{said[0].lower()}{said[1:]}"
+
+
+def allowed_keys(model: type[BaseModel], place: Sequence[str | int]) -> list[str]:
+    """Keys that a section of a file may hold, as a person writes them.
+
+    Parameters
+    ----------
+    model : type
+        Of the whole file.
+    place : sequence of str or int
+        Keys and numbers that lead to the section; what names no field, such as the name of an
+        entry, leads no further.
+    """
+    here: list[type] = [model]
+    for part in place:
+        named = [field for one in here for field in _fields(one) if field[0] == part]
+        here = [inner for _, annotation in named for inner in _models(annotation)] or here
+    return list(dict.fromkeys(key for one in here for key, _ in _fields(one)))
+
+
+def _fields(model: type) -> list[tuple[str, Any]]:
+    if issubclass(model, BaseModel):
+        return [(one.alias or name, one.annotation) for name, one in model.model_fields.items()]
+    return [(one.name, one.type) for one in fields(model)] if is_dataclass(model) else []
+
+
+def _models(annotation: Any) -> list[type]:
+    """Sections that an annotation speaks of, in a list, a table or a choice as well."""
+    if isinstance(annotation, type) and (
+        issubclass(annotation, BaseModel) or is_dataclass(annotation)
+    ):
+        return [annotation]
+    return [inner for part in get_args(annotation) for inner in _models(part)]
 
 
 def handicap_value(value: object) -> object:

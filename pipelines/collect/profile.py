@@ -243,8 +243,11 @@ def load_profile(path: Path) -> Profile:
     try:
         raw = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as fault:
-        said = fault.strerror or "cannot be read"
-        raise ProfileRefused(f"{path}: {said}", code="profile_unreadable") from None
+        raise ProfileRefused(
+            f"{path}: cannot be read ({fault.strerror}): check the path of the lab's profile, or "
+            "draft one from a capture (norms profile)",
+            code="profile_unreadable",
+        ) from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
         raise ProfileRefused(f"{path}: not valid TOML: {fault}", code="profile_toml") from None
     try:

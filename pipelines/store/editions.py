@@ -1,6 +1,7 @@
 """Editions, whole and exact: written in one transaction, read back double for double."""
 
 import json
+from collections.abc import Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -27,8 +28,10 @@ def save_edition(database: Database, edition: Edition, built_at: datetime) -> No
     if kept and kept[0][0] == edition.content_hash:
         return
     if kept:
+        before: dict[str, object] = json.loads(database.rows("edition", (edition.name,))[0][1])
         raise StoreRefused(
-            f'edition "{edition.name}" is already in the store with other numbers: editions are '
+            f'edition "{edition.name}" is already in the store with other numbers: '
+            f"{_what_differs(before, json.loads(_json(edition.parameters)))}; editions are "
             "frozen, choose another name",
             code="edition_exists",
         )
@@ -48,6 +51,21 @@ def save_edition(database: Database, edition: Edition, built_at: datetime) -> No
         for cell in edition.cells:
             database.take_in("add_edition_members", _member_table(edition.name, cell))
         save_numbers(database, edition)
+
+
+def _what_differs(before: Mapping[str, object], now: Mapping[str, object]) -> str:
+    """Which settings and program versions two editions were not built alike with."""
+    changed = [key for key in {**before, **now} if before.get(key) != now.get(key)]
+    if not changed:
+        return "built by the same settings and programs, it rests on other swings or decisions"
+    told = [
+        f"{key.replace('_', ' ')} was {before.get(key, 'not stated')} and is "
+        f"{now.get(key, 'not stated')}"
+        if isinstance(now.get(key, before.get(key)), str | int | float)
+        else f"{key.replace('_', ' ')} were others"
+        for key in changed
+    ]
+    return ", ".join(told)
 
 
 def save_numbers(database: Database, edition: Edition) -> None:

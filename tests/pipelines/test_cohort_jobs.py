@@ -157,9 +157,12 @@ def test_the_store_keeps_cohorts_for_the_next_edition(theirs, tmp_path):
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ('[[cohort]]\nname = "a"', "cohort 'a': club: field required"),
-        ('[[cohort]]\nclub = "driver"', "cohort 1: name: field required"),
-        ('[[cohort]]\nname = "a"\nclub = "x"\nage = 3', "cohort 'a': age: is no key of this file"),
+        ('[[cohort]]\nname = "a"', "cohort 'a': club: is missing; state it"),
+        ('[[cohort]]\nclub = "driver"', "cohort 1: name: is missing; state it"),
+        (
+            '[[cohort]]\nname = "a"\nclub = "x"\nage = 3',
+            "cohort 'a': age: is no key of this file; allowed here: sex, age_from, ",
+        ),
         ('[[cohort]]\nname = "a"\nclub = "x"\nconsent = false', "'a': consent: is no key"),
         ('[[cohort]]\nname = "a"\nclub = "x"\nage_from = "18"', "'a': age_from: input should be"),
         ('[[cohort]]\nname = "a"\nclub = "x"\nsex = "f"', "'a': sex: input should be 'female'"),

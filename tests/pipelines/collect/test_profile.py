@@ -115,7 +115,9 @@ def test_a_profile_without_any_source_of_events_is_refused(captures, tmp_path):
 
 
 def test_a_profile_that_is_not_there_is_refused(tmp_path):
-    assert "No such file" in refusal(tmp_path / "none.toml")
+    told = refusal(tmp_path / "none.toml")
+    assert "none.toml: cannot be read (No such file or directory): check the path" in told
+    assert "norms profile" in told
 
 
 def axes_text(captures, target, up, ball, mirrored) -> str:

@@ -84,13 +84,23 @@ def test_a_whole_file_is_read_and_lengths_are_put_in_centimetres(written):
 @pytest.mark.parametrize(
     ("was", "now", "line", "words"),
     [
-        ('title = "Juniors, driver"', 'titel = "x"', 3, "titel: is no key of this file"),
+        (
+            'title = "Juniors, driver"',
+            'titel = "x"',
+            3,
+            "titel: is no key of this file; allowed here: name, title, edition",
+        ),
         ("review_on = 2027-05-01", 'review_on = "May"', 7, "review_on: input should be a valid"),
         ('length_unit = "in"', 'length_unit = "yd"', 8, "length_unit: input should be"),
         ("age_to = 17", 'age_to = "17"', 12, "age_to: input should be a valid integer"),
         ('levels = ["to_5", "to_12"]', 'levels = ["to_6"]', 13, "levels: 'to_6' is none of"),
         ('feature = "sway_travel"', 'feature = "sway_far"', 16, "'sway_far' is no feature"),
-        ("high_percentile = 90", "high_percentil = 90", 18, "high_percentil: is no key"),
+        (
+            "high_percentile = 90",
+            "high_percentil = 90",
+            18,
+            "high_percentil: is no key of this file; allowed here: feature, axis, from, to",
+        ),
         ('from = "top"', 'from = "middle"', 22, "'middle' is no point of a swing"),
         ('from = "top"', 'from = "impact"', 22, "from 'impact' to 'downswing 50' is empty"),
         ("low = -2.0", 'low = "-2"', 24, "low: input should be a valid number"),

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -47,8 +48,27 @@ def test_the_same_bands_with_other_annexes_are_another_edition(store, small_acad
 
     store.save_edition(small_academy.edition, NOW)
     other = small_academy.build(choices=AnnexChoices(relabellings=999, seed=3))
-    with pytest.raises(StoreRefused, match="other numbers"):
+    with pytest.raises(StoreRefused, match="other numbers: annexes were others"):
         store.save_edition(other, NOW)
+    alike = replace(small_academy.edition, content_hash="ab" * 32)
+    with pytest.raises(StoreRefused, match="same settings and programs, it rests on other swings"):
+        store.save_edition(alike, NOW)
+
+
+def test_a_refused_edition_says_which_settings_and_versions_are_others(store, small_academy):
+    store.save_edition(small_academy.edition, NOW)
+    kept = small_academy.edition.parameters
+    other = replace(
+        small_academy.edition,
+        parameters={**kept, "numpy_version": "0.9", "levels": []},
+        content_hash="ab" * 32,
+    )
+    with pytest.raises(StoreRefused) as refused:
+        store.save_edition(other, NOW)
+    said = refused.value.message
+    assert f"numpy version was {kept['numpy_version']} and is 0.9" in said
+    assert "levels were others" in said
+    assert "norms version" not in said
 
 
 def test_exclusions_keep_who_why_and_when_even_when_withdrawn(store):
