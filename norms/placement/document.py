@@ -1,5 +1,6 @@
 """A placement as a document for other programs: plain values under a versioned schema."""
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any, Final
 
@@ -13,6 +14,8 @@ from norms.swing.catalogue import BY_NAME
 from norms.vocabulary import AXES, EVENT_NODES, EVENTS
 
 _CURVE_DECIMALS: Final = 4  # a micrometre; keeps the document short
+_DIGITS: Final = 8
+"""Significant digits of a number: finer than anything measured, without binary remainders."""
 
 
 def placement_document(placement: Placement, *, curves: bool = True) -> dict[str, Any]:
@@ -34,6 +37,30 @@ def placement_document(placement: Placement, *, curves: bool = True) -> dict[str
         Valid under ``norms.placement.document_schema.PLACEMENT_SCHEMA``.
     """
     swing = placement.swing
+    document: dict[str, Any] = as_read(_document(placement, swing))
+    if placement.whole_curve is not None:
+        document["whole_curve"] = _whole_curve(placement.whole_curve, curves=curves)
+    if curves:
+        document["curves"] = {
+            "event_nodes": dict(EVENT_NODES),
+            "node_times_s": swing.curve.times_s.round(6).tolist(),
+            "swing_cm": _axes(swing.curve.values_cm),
+            "peers_cm": _peers(placement.bands),
+        }
+    return document
+
+
+def as_read(value: Any) -> Any:
+    """Plain values with numbers as a person would read them: 31.6 for 31.599999999999998."""
+    if isinstance(value, Mapping):
+        return {key: as_read(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [as_read(item) for item in value]
+    return float(f"{value:.{_DIGITS}g}") if isinstance(value, float) else value
+
+
+def _document(placement: Placement, swing: Swing) -> dict[str, Any]:
+    """Everything but curves."""
     document: dict[str, Any] = {
         "schema": {"name": SCHEMA_NAME, "version": SCHEMA_VERSION},
         "units": {"length": "cm", "time": "s", "rate": "cm/s", "percentile": "0 to 100"},
@@ -67,17 +94,8 @@ def placement_document(placement: Placement, *, curves: bool = True) -> dict[str
         "features": [_feature(place, swing) for place in placement.features],
         "cautions": list(placement.cautions),
     }
-    if placement.whole_curve is not None:
-        document["whole_curve"] = _whole_curve(placement.whole_curve, curves=curves)
     if placement.by_handicap:
         document["by_handicap"] = [_by_handicap(place) for place in placement.by_handicap]
-    if curves:
-        document["curves"] = {
-            "event_nodes": dict(EVENT_NODES),
-            "node_times_s": swing.curve.times_s.round(6).tolist(),
-            "swing_cm": _axes(swing.curve.values_cm),
-            "peers_cm": _peers(placement.bands),
-        }
     return document
 
 
@@ -114,16 +132,18 @@ def _feature(place: FeaturePlace, swing: Swing) -> dict[str, Any]:
 
 
 def _whole_curve(place: WholeCurvePlace, *, curves: bool) -> dict[str, Any]:
-    document: dict[str, Any] = {
-        "level": place.level,
-        "peers": place.peers,
-        "withheld": place.withheld,
-        "caution": place.caution,
-        "deviation_sd": place.deviation_sd,
-        "limit_sd": place.bands.joint_factor if place.bands else None,
-        "outside_s": place.outside_s,
-        "excursions": [asdict(excursion) for excursion in place.excursions],
-    }
+    document: dict[str, Any] = as_read(
+        {
+            "level": place.level,
+            "peers": place.peers,
+            "withheld": place.withheld,
+            "caution": place.caution,
+            "deviation_sd": place.deviation_sd,
+            "limit_sd": place.bands.joint_factor if place.bands else None,
+            "outside_s": place.outside_s,
+            "excursions": [asdict(excursion) for excursion in place.excursions],
+        }
+    )
     if curves and place.bands:
         low, high = place.bands.joint_limits_cm()
         document["band_cm"] = {"low": _axes(low), "high": _axes(high)}

@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Any, Final
 
-from norms.placement.document import placement_document
+from norms.placement.document import as_read, placement_document
 from norms.placement.document_schema import UNIT_WORDS
 from norms.records.golfer_place import GolferPlace
 from norms.records.progress import Progress
@@ -54,13 +54,13 @@ def golfer_document(place: GolferPlace, *, curves: bool = True) -> dict[str, Any
         "placement": placement_document(place.placement, curves=curves),
         "swings": list(place.swings),
         "days": place.days,
-        "features": [asdict(one) for one in place.places],
-        "map": None if place.map is None else asdict(place.map),
-        "typicality": None if place.typicality is None else asdict(place.typicality),
-        "nearest_handicap": None if place.nearest is None else asdict(place.nearest),
-        "pattern": None if place.pattern is None else asdict(place.pattern),
-        "look_alikes": None if place.look_alikes is None else asdict(place.look_alikes),
-        "findings": [asdict(finding) for finding in place.findings],
+        "features": [as_read(asdict(one)) for one in place.places],
+        "map": None if place.map is None else as_read(asdict(place.map)),
+        "typicality": None if place.typicality is None else as_read(asdict(place.typicality)),
+        "nearest_handicap": None if place.nearest is None else as_read(asdict(place.nearest)),
+        "pattern": None if place.pattern is None else as_read(asdict(place.pattern)),
+        "look_alikes": None if place.look_alikes is None else as_read(asdict(place.look_alikes)),
+        "findings": [as_read(asdict(finding)) for finding in place.findings],
     }
 
 
@@ -102,7 +102,7 @@ def feature_rows(place: GolferPlace) -> list[dict[str, object]]:
 
 def progress_document(progress: Progress) -> dict[str, Any]:
     """A golfer's progress as nested plain values, without curves."""
-    return {
+    document: dict[str, Any] = {
         "schema": dict(PROGRESS_SCHEMA),
         "golfer": progress.golfer,
         "club": progress.club,
@@ -123,3 +123,4 @@ def progress_document(progress: Progress) -> dict[str, Any]:
         ],
         "cautions": list(progress.cautions),
     }
+    return {name: as_read(value) for name, value in document.items()}

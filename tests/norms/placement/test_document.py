@@ -3,7 +3,7 @@ import re
 
 import pytest
 
-from norms.placement.document import placement_document
+from norms.placement.document import as_read, placement_document
 from norms.placement.document_schema import PLACEMENT_SCHEMA
 from norms.placement.place import place_swing
 
@@ -141,3 +141,18 @@ def test_only_supported_percentiles_are_drawn(placement):
     assert [band["percent"] for band in peers] == [25.0, 50.0, 75.0]
     assert peers[1]["value"]["sway"][0] == 0.0
     assert peers[0]["low"]["lift"][-1] <= peers[0]["value"]["lift"][-1]
+
+
+def test_numbers_carry_no_binary_remainders(placement):
+    assert as_read({"low": 31.599999999999998, "of": [(0.1 + 0.2, 3, True, None, "x")]}) == {
+        "low": 31.6,
+        "of": [[0.3, 3, True, None, "x"]],
+    }
+    assert as_read(1.23456789e-7) == 1.2345679e-7  # significant digits: no p value becomes 0
+    document = placement_document(placement)
+    text = json.dumps({name: part for name, part in document.items() if name != "curves"})
+    assert not re.search(r"\d\.\d{12,}", text)
+    told = {one["name"]: one["value"] for one in document["features"]}
+    for place in placement.features:
+        exact = None if place.value is None else pytest.approx(place.value, rel=1e-7)
+        assert told[place.feature] == exact
