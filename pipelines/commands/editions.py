@@ -1,5 +1,6 @@
 """Commands that build norms and carry them between academies."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -64,9 +65,10 @@ def build(
 
 def _print_registered(edition: "Edition", unit: str) -> None:
     from pipelines.register_cohorts import register_cohorts
+    from reports.edition_page import sorted_cells
     from reports.registration_tables import registration_lead, registration_table
 
-    found = register_cohorts(edition)
+    found = register_cohorts(replace(edition, cells=tuple(sorted_cells(edition))))
     print()
     print_sentences(registration_lead())
     print_rows(registration_table(found, unit=unit))
