@@ -1,16 +1,15 @@
 """Quillmere Academy, an invented golf academy with two labs, written to a folder.
 
-The folder then holds ``captures/north_bay`` and ``captures/range_hut`` (C3D), ``student`` (one
-capture of a golfer who has no other), ``roster.csv``, ``handicaps.csv``, ``ball_speed.csv``,
+The folder then holds ``captures/north_bay`` and ``captures/range_hut`` (C3D), ``student`` (five
+captures of a golfer who has no other), ``roster.csv``, ``handicaps.csv``, ``ball_speed.csv``,
 ``consents.csv`` and the two labs' profiles.
 """
 
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from itertools import count
 from multiprocessing import get_context
 from pathlib import Path
 from typing import NamedTuple
@@ -22,18 +21,16 @@ from demo_data.calendar import Calendar, calendar_for
 from demo_data.captures import write_swing
 from demo_data.faults import Fault, capture_path, write_faults
 from demo_data.golfers import (
-    CLUBS,
     GolferTruth,
     PlannedSwing,
     invent_golfer,
     invent_staff,
-    swing_code,
+    invent_student,
 )
 from demo_data.labs import LAB_KEYS, load_lab
 from demo_data.people import levels_for
 from demo_data.tables import write_ball_speeds, write_consents, write_handicaps, write_roster
 from norms.errors import NormsError
-from norms.records import DatedHandicap
 from norms.synthetic import SwingTruth, capture_times, swing_truth
 
 DEFAULT_SEED = 20260
@@ -42,8 +39,6 @@ STAFF_PER_LAB = 3
 FIRST_STAFF = 901
 """Number in the code of the first of the staff."""
 STUDENT_DAY = date(2026, 10, 6)
-STUDENT_LATE_CM = 10.0
-"""How far the student moves toward the ball through impact: more than twice what peers do."""
 
 Progress = Callable[[int, int], None]
 
@@ -61,9 +56,9 @@ class AcademyTruth:
         Each lab's own, who swing a driver once in every session, so that it can be told when the
         lab has changed.
     student : GolferTruth
-        One golfer with one swing.
-    student_capture : str
-        Path of that swing's capture inside the folder.
+        One golfer with five swings on one day.
+    student_captures : tuple of str
+        Paths of these swings' captures inside the folder.
     faults : tuple of Fault
     askew : (str, datetime.date)
         Lab and day of the one session that was captured with its axes askew.
@@ -75,7 +70,7 @@ class AcademyTruth:
     golfers: tuple[GolferTruth, ...]
     staff: tuple[GolferTruth, ...]
     student: GolferTruth
-    student_capture: str
+    student_captures: tuple[str, ...]
     faults: tuple[Fault, ...]
     askew: tuple[str, date]
     ball_speed: BallSpeedModel = BALL_SPEED
@@ -194,42 +189,8 @@ def _run_jobs(jobs: list[GolferJob], workers: int, progress: Progress | None) ->
     return done
 
 
-def _draw_adult(seed: np.random.SeedSequence, code: str) -> GolferTruth:
-    """The first golfer drawn who is a right-handed adult and has swung a driver."""
-    return next(drawn for drawn in _draws(seed, code) if _is_adult_driver(drawn))
-
-
-def _draws(seed: np.random.SeedSequence, code: str) -> Iterator[GolferTruth]:
-    for attempt in count():
-        child = np.random.SeedSequence(seed.entropy, spawn_key=(*seed.spawn_key, attempt))
-        yield invent_golfer(child, code, "to_20", calendar_for(1))
-
-
-def _is_adult_driver(drawn: GolferTruth) -> bool:
-    golfer, club = drawn.person.golfer, drawn.swings[0].club
-    return (golfer.birth_year or 0) < 2000 and golfer.hand == "right" and club == CLUBS[0]
-
-
-def _invent_student(seed: np.random.SeedSequence, code: str) -> GolferTruth:
-    """An adult at handicap 14.2, a single driver swing in the North bay, and one thing to see."""
-    drawn = _draw_adult(seed, code)
-    handicap = DatedHandicap(since=date(2025, 2, 1), index=14.2)
-    golfer = replace(drawn.person.golfer, handicaps=(handicap,), consents_norms=True)
-    swing = drawn.swings[0]
-    swing = replace(
-        swing,
-        code=swing_code(code, STUDENT_DAY, swing.club, 1),
-        recorded_on=STUDENT_DAY,
-        lab="north_bay",
-        ability=14.2,
-        parameters=replace(swing.parameters, thrust_late_cm=STUDENT_LATE_CM),
-    )
-    person = replace(drawn.person, golfer=golfer, ability=14.2)
-    return GolferTruth(person=person, swings=(swing,))
-
-
 def _write_student(folder: Path, seed: np.random.SeedSequence, code: str) -> GolferTruth:
-    student = _invent_student(seed, code)
+    student = invent_student(seed, code, STUDENT_DAY)
     (folder / "student").mkdir()
     for swing, noise in noise_seeds(student, seed):
         write_swing(folder / "student" / f"{swing.code}.c3d", swing, "right", noise)
@@ -306,7 +267,7 @@ def write_academy(
         staff=tuple(staff),
         askew=calendar_for(golfers).askew,
         student=student,
-        student_capture=f"student/{student.swings[0].code}.c3d",
+        student_captures=tuple(f"student/{swing.code}.c3d" for swing in student.swings),
         faults=faults,
     )
 

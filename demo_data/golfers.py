@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import count
 
 import numpy as np
 
@@ -10,10 +11,14 @@ from demo_data.calendar import Calendar
 from demo_data.labs import LAB_KEYS
 from demo_data.people import Person, invent_person
 from demo_data.swings import Habit, invent_body
+from norms.records import DatedHandicap
 from norms.synthetic import Body, SwingParameters, true_features
 
 CLUBS = ("driver", "iron 7")
 STAFF_LEVEL = "to_0"
+DRIVERS = ["driver"] * 5
+LATE_CM = 4.0
+"""How much farther than others like them the student moves toward the ball late."""
 MODEL_HZ = 1000.0
 """Grid for the features behind ball speed: values in cm are then true to 0.01 mm."""
 
@@ -177,3 +182,32 @@ def invent_staff(
     sessions = [(day, lab, ["driver"]) for day in calendar.every_day(lab)]
     planned = _plan_swings(rng, person, sessions)
     return GolferTruth(person=person, swings=_with_speed(rng, person, planned))
+
+
+def invent_student(seed: np.random.SeedSequence, code: str, day: date) -> GolferTruth:
+    """Invent a right-handed adult at handicap 14.2 who swings the driver five times in a day."""
+    rng = np.random.default_rng(seed)
+    person = next(
+        drawn for drawn in (invent_person(rng, code, "to_20") for _ in count()) if _is_adult(drawn)
+    )
+    handicap = DatedHandicap(since=date(2025, 2, 1), index=14.2)
+    golfer = replace(person.golfer, handicaps=(handicap,), consents_norms=True)
+    person = replace(person, golfer=golfer, ability=handicap.index)
+    planned = [_late(one) for one in _plan_swings(rng, person, [(day, "north_bay", DRIVERS)])]
+    return GolferTruth(person=person, swings=_with_speed(rng, person, planned))
+
+
+def _late(swing: PlannedSwing) -> PlannedSwing:
+    """The swing with the pelvis crowding the ball late, which is what the student is here for."""
+    late_cm = swing.parameters.thrust_late_cm + LATE_CM
+    parameters = replace(swing.parameters, thrust_late_cm=late_cm)
+    features = true_features(parameters, rate_hz=MODEL_HZ)
+    return replace(
+        swing,
+        parameters=parameters,
+        model_features={name: features[name] for name in swing.model_features},
+    )
+
+
+def _is_adult(person: Person) -> bool:
+    return (person.golfer.birth_year or 0) < 2000 and person.golfer.hand == "right"

@@ -79,9 +79,10 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
         outcomes = _collect(store, folder / "academy", progress)
         progress.step("building norms")
         edition = build_edition(store, EDITION)
-        progress.step("placing the student's swing")
-        capture = folder / "academy" / truth.student_capture
-        place, document = place_sheet(store, PlaceRequest(capture=capture, edition=EDITION))
+        progress.step("placing the student's swings")
+        first, *more = (folder / "academy" / capture for capture in truth.student_captures)
+        request = PlaceRequest(capture=first, edition=EDITION)
+        place, document = place_sheet(store, request, more=more)
         progress.step("studying ball speed")
         declare_study(store, STUDY)  # as an analyst should, before anything is looked at
         study, rows = run_study(store, STUDY)
@@ -170,7 +171,7 @@ def _index(
     shown = Counter(cell.bands is not None for cell in edition.cells)
     return index_page(
         "Quillmere Academy, an invented golf academy",
-        summary="From capture files to norms, and one swing placed among its peers.",
+        summary="From capture files to norms, and one golfer placed among their peers.",
         numbers=(
             KeyNumber(value=f"{edition_golfers(edition):,}", label="golfers"),
             KeyNumber(value=f"{edition_swings(edition):,}", label="swings"),
@@ -178,9 +179,10 @@ def _index(
         ),
         steps=(
             Step(
-                title="A student’s swing among its peers",
+                title="A student among their peers, by five swings",
                 text=sheet_findings(place, unit=unit)[0],
-                command=f"norms place CAPTURE --store academy.duckdb --edition {EDITION}",
+                command="norms place academy/student/*.c3d --store academy.duckdb "
+                f"--edition {EDITION}",
                 links=(
                     Link(href="student.html", words="The placement sheet"),
                     Link(href="student_details.html", words="Events, and the curves in numbers"),

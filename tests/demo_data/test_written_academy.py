@@ -284,15 +284,15 @@ def test_everyone_was_asked_about_research_and_juniors_guardians_answered(academ
     assert sum(row["given"] == "true" for row in rows) == pytest.approx(380, abs=15)
 
 
-def test_the_student_is_in_the_roster_and_has_one_capture_outside_the_captures(academy):
+def test_the_student_is_in_the_roster_and_has_five_captures_outside_the_captures(academy):
     folder, truth = academy
     golfer = truth.student.person.golfer
     assert golfer.code == f"Q{GOLFERS + 1:04d}"
     assert golfer.birth_year < 2000
     assert golfer.handicaps[-1].index == 14.2
-    assert [f"student/{path.name}" for path in (folder / "student").iterdir()] == [
-        truth.student_capture
-    ]
+    written = sorted(f"student/{path.name}" for path in (folder / "student").iterdir())
+    assert written == list(truth.student_captures)
+    assert len(written) == 5
     assert not list(folder.glob(f"captures/*/{golfer.code}*"))
     assert truth.truth_of(truth.student.swings[0].code).features["tempo"] > 1
 

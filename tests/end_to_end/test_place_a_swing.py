@@ -21,7 +21,7 @@ REAL = Path(__file__).parents[3] / "shared" / "data" / "real_golf_swing.bvh"
 
 
 def test_the_student_is_placed_by_the_profile_that_fits(academy) -> None:
-    capture = academy.folder / academy.truth.student_capture
+    capture = academy.folder / academy.truth.student_captures[0]
     with open_store(academy.store) as store:
         place, sheet = place_sheet(store, PlaceRequest(capture=capture, edition="spring"))
     placement, document = place.placement, sheet["placement"]

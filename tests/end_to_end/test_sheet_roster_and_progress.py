@@ -22,7 +22,7 @@ from reports.sheet_page import sheet_page
 
 @pytest.fixture(scope="module")
 def sheet(academy):
-    capture = academy.folder / academy.truth.student_capture
+    capture = academy.folder / academy.truth.student_captures[0]
     with open_store(academy.store) as store:
         return place_sheet(store, PlaceRequest(capture=capture, edition="spring"))
 
