@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Final
 
 from norms.cohort.frozen_shapes import frozen_shapes
+from norms.cohort.own_shapes import memberships_of
 from norms.errors import StudyRefused
 from pipelines.import_tables import read_code
 from pipelines.store import Store
@@ -45,17 +46,11 @@ def edition_patterns(store: Store, edition: str, cohort: CohortSection) -> Membe
             f"model.edition: edition {edition} has no patterns of {club}: {why}",
             code="no_patterns",
         )
-    cell = next(
-        cell.cohort
-        for cell in frozen.cells
-        if cell.cohort.definition.club == club
-        and cell.cohort.definition.level is None
-        and cell.cohort.definition.name is None
-    )
+    memberships = memberships_of(frozen, club)
     return {
-        f"{pattern.key}, {pattern.name}": dict(
-            zip(cell.golfers, patterns.memberships[:, place].tolist(), strict=True)
-        )
+        f"{pattern.key}, {pattern.name}": {
+            code: shares[place] for code, shares in memberships.items()
+        }
         for place, pattern in enumerate(patterns.found)
     }
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from norms.cohort.frozen_shapes import NONE_FITS, frozen_shapes
 from norms.cohort.levels import levels_in
+from norms.cohort.own_shapes import with_history
 from norms.records import Cohort, Edition, Level
 from norms.records.components import Components
 from norms.records.patterns import Pattern, PatternCount, Patterns
@@ -48,7 +49,7 @@ def patterns_page(edition: Edition, *, unit: str = "in") -> str:
     check_unit(unit)
     shapes = frozen_shapes(edition)
     clubs = [
-        _club(edition, shapes.components[club], patterns, unit)
+        _club(edition, shapes.components[club], with_history(edition, patterns), unit)
         for club, patterns in sorted(shapes.patterns.items())
     ]
     return render(

@@ -9,6 +9,7 @@ from norms.cohort.club_components import fit_club_components
 from norms.cohort.club_swings import cohort_swings
 from norms.cohort.edition import content_hash
 from norms.cohort.frozen_shapes import FrozenShapes, frozen_shapes
+from norms.cohort.own_shapes import OWN_SHAPES, OwnShapes
 from norms.cohort.pattern_description import NameOf
 from norms.cohort.pattern_search import PatternChoices
 from norms.cohort.patterns import find_patterns
@@ -18,7 +19,7 @@ from norms.errors import CohortRefused
 from norms.records import Annex, Cohort, Edition
 from norms.records.annex import AnnexKind
 from norms.records.components import Components
-from norms.records.patterns import Patterns
+from norms.records.patterns import Patterns, Typicality
 from norms.records.plain import take_apart
 
 NO_COMPONENTS: Final = "there are no components of this club's curves"
@@ -54,6 +55,7 @@ def with_shapes(
     """
     before = frozen_shapes(previous) if previous is not None else None
     annexes = [*edition.annexes]
+    own = OwnShapes()
     for cohort in _club_cohorts(edition):
         club = cohort.definition.club
         swings = cohort_swings(roll, cohort.definition)
@@ -64,7 +66,7 @@ def with_shapes(
             continue
         earlier = _earlier(previous, before, club)
         patterns = find_patterns(cohort, swings, found, choices, name_of, earlier)
-        annexes.append(_annex("patterns", club, patterns))
+        annexes.append(_annex("patterns", club, own.without_golfers(cohort, patterns)))
     smallest: Any = edition.parameters["smallest_cell"]
     for cell in edition.cells:
         made = _attempt(
@@ -76,12 +78,15 @@ def with_shapes(
                 seed=choices.seed,
             )
         )
+        if isinstance(made, Typicality):
+            made = own.without_golfer_columns(cell.cohort, made)
         annexes.append(_annex("typicality", cell.cohort.definition.key, made))
     parameters = {**edition.parameters, "patterns": asdict(choices)}
     return replace(
         edition,
         annexes=tuple(annexes),
         parameters=parameters,
+        evidence={**edition.evidence, OWN_SHAPES: own.evidence()},
         content_hash=content_hash(edition.cells, parameters, annexes),
     )
 

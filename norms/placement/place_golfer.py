@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from norms.cohort.frozen_shapes import FrozenShapes, frozen_shapes
 from norms.cohort.levels import ALL_LEVELS, level_for, level_of
+from norms.cohort.own_shapes import strangeness_of, typicality_of
 from norms.placement.cautions import ONE_SWING
 from norms.placement.choose_cell import choose_cell
 from norms.placement.findings import find_findings
@@ -138,7 +139,7 @@ def place_golfer(
     components = ground.shapes.components.get(club)
     patterns = ground.shapes.patterns.get(club)
     typicality = ground.shapes.typicality.get(placement.cohort_key)
-    everyone = ground.club(club)
+    code = mean.swing.label.golfer
     own_level = _level_key(mean, ground.edition, golfer, placement.handicap)
     return GolferPlace(
         placement=placement,
@@ -148,12 +149,19 @@ def place_golfer(
         map=profile_map(mean, peers.mean_cm, components, typicality)
         if shown and peers.mean_cm is not None
         else None,
-        typicality=place_typicality(mean, cell.cohort.golfers, peers.mean_cm, typicality)
+        typicality=place_typicality(
+            mean,
+            typicality_of(ground.edition, placement.cohort_key, code),
+            peers.mean_cm,
+            typicality,
+        )
         if shown and typicality is not None and peers.mean_cm is not None
         else None,
         nearest=nearest_handicap(mean, components) if components is not None else None,
-        pattern=place_pattern(mean, own_level, everyone.golfers, components, patterns)
-        if everyone is not None and components is not None and patterns is not None
+        pattern=place_pattern(
+            mean, own_level, strangeness_of(ground.edition, club, code), components, patterns
+        )
+        if components is not None and patterns is not None
         else None,
         look_alikes=_look_alikes(mean, ground, history),
         findings=find_findings(

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from norms.cohort.frozen_shapes import NONE_FITS, mixture_of
+from norms.cohort.own_shapes import without_own
 from norms.cohort.profile_parts import parts_of
 from norms.cohort.typicality import swings_seen
 from norms.placement.golfer_mean import GolferMean
@@ -24,7 +25,10 @@ _HALF_CHI2_90: Final = 1.3527717270
 
 
 def place_typicality(
-    mean: GolferMean, golfers: Sequence[str], peers_mean_cm: FloatArray, typicality: Typicality
+    mean: GolferMean,
+    own: Sequence[float] | None,
+    peers_mean_cm: FloatArray,
+    typicality: Typicality,
 ) -> TypicalityPlace:
     """Rank of the overall deviation among those of the peers, each without themselves.
 
@@ -33,9 +37,9 @@ def place_typicality(
     Parameters
     ----------
     mean : GolferMean
-    golfers : sequence of str
-        Of the whole cell, in the order of ``typicality``; empty where they stayed in another
-        academy, so that none can be left out.
+    own : sequence of float or None
+        The golfer's own deviations in ``typicality``, to be left out; None for a newcomer, and
+        where the golfers stayed in another academy.
     peers_mean_cm : ndarray, shape (3, 301)
         Mean curves of the peers, without the golfer.
     typicality : Typicality
@@ -46,7 +50,7 @@ def place_typicality(
     """
     overall = float(parts_of(mean.swing.curve.values_cm - peers_mean_cm).overall)
     row = swings_seen(len(mean.codes), typicality.swings)
-    others = _of_others(typicality.overall_cm[row], golfers, mean)
+    others = without_own(typicality.overall_cm[row], None if own is None else own[row])
     return TypicalityPlace(
         overall_cm=overall,
         more_unusual_than=more_unusual_than(overall, others),
@@ -59,7 +63,7 @@ def place_typicality(
 def place_pattern(
     mean: GolferMean,
     level: str | None,
-    golfers: Sequence[str],
+    own: Sequence[float] | None,
     components: Components,
     patterns: Patterns,
 ) -> PatternPlace:
@@ -70,9 +74,9 @@ def place_pattern(
     mean : GolferMean
     level : str or None
         Key of the golfer's level; its usual shift is taken off.
-    golfers : sequence of str
-        Of the club's cell of all levels, in the order of ``patterns``; empty where they stayed in
-        another academy.
+    own : sequence of float or None
+        The golfer's own strangeness in ``patterns``, to be left out; None as in
+        `place_typicality`.
     components : Components
     patterns : Patterns
 
@@ -88,7 +92,8 @@ def place_pattern(
     row = swings_seen(swings, patterns.strangeness_swings)
     seen_by = components.noise(patterns.strangeness_swings[row])
     strange = float(-mixture.log_density(scores, seen_by)[0])
-    p = conformal_p(strange, _of_others(patterns.strangeness[row], golfers, mean))
+    others = without_own(patterns.strangeness[row], None if own is None else own[row])
+    p = conformal_p(strange, others)
     usual = components.noise(max(1, round(components.swings_per_golfer)))
     extra = positive_part(components.noise(swings, mean.days) - usual)
     probabilities = mixture.memberships(scores, extra)[0]
@@ -99,13 +104,6 @@ def place_pattern(
         none_fits=p <= NONE_FITS,
         reason=patterns.reason,
     )
-
-
-def _of_others(values: FloatArray, golfers: Sequence[str], mean: GolferMean) -> FloatArray:
-    """Values of the golfers but the placed one; all of them where nobody knows whose they are."""
-    if not golfers:
-        return values
-    return values[[code != mean.swing.label.golfer for code in golfers]]
 
 
 def nearest_handicap(mean: GolferMean, components: Components) -> NearestHandicap | None:

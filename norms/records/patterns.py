@@ -124,10 +124,12 @@ class Patterns:
     weights, means, covariances : ndarray, shapes (k,), (k, c), (k, c, c)
         Of the scores, the golfer's level taken off.
     memberships : ndarray, shape (n, k)
-        In the order of the golfers of the club's cell of all levels.
+        In the order of the golfers of the club's cell of all levels; none in an edition's annex,
+        where they are evidence that stays in the academy.
     strangeness : ndarray, shape (m, n)
         Minus the log density of each golfer, from golfers without them, when seen by so many
-        swings: what a newcomer is ranked among to say that no pattern fits.
+        swings: what a newcomer is ranked among to say that no pattern fits. In the same order; in
+        an annex every row rises, so that no column is a golfer.
     strangeness_swings : tuple of m int
     agreement : float
         Share of single swings that fall, on their own, into the pattern of their golfer.
@@ -168,7 +170,7 @@ class Patterns:
                 "weights": (k,),
                 "means": (k, c),
                 "covariances": (k, c, c),
-                "memberships": (self.golfers, k),
+                "memberships": (None, k),
                 "strangeness": (len(self.strangeness_swings), self.golfers),
             },
         )
@@ -184,7 +186,8 @@ class Typicality:
     swings : tuple of m int
         Swings, or fewer where a golfer has no more, whose mean is held against the others.
     overall_cm : ndarray, shape (m, n)
-        Overall deviation from the other golfers, in the order of the cell's golfers.
+        Overall deviation from the other golfers, in the order of the cell's golfers; in an
+        edition's annex every row rises, so that no column is a golfer.
     log_mean, log_sd : float
         Of the natural logarithm of the golfers' own means' overall deviations: constants of the
         deviation index.

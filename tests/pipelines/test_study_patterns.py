@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from norms.cohort.frozen_shapes import FrozenShapes
+from norms.cohort.own_shapes import OWN_SHAPES
 from norms.errors import StudyRefused
 from norms.records import Cohort, CohortDefinition, CohortNorms, Edition
 from pipelines import study_patterns
@@ -30,6 +31,11 @@ def store():
         parameters={},
         content_hash="0" * 64,
         attrition={},
+        evidence={
+            OWN_SHAPES: {
+                "memberships": {"driver": {"Q1": [1.0, 0.0], "Q2": [0.2, 0.8], "Q3": [0.5, 0.5]}}
+            }
+        },
     )
     return SimpleNamespace(edition=lambda name: edition)
 
@@ -42,7 +48,6 @@ def found(monkeypatch, patterns):
 def test_memberships_are_by_golfer_and_named_by_key_and_words(store, monkeypatch):
     two = SimpleNamespace(
         found=(SimpleNamespace(key="P1", name="early"), SimpleNamespace(key="P2", name="late")),
-        memberships=np.array([[1.0, 0.0], [0.2, 0.8], [0.5, 0.5]]),
         reason="2 patterns",
     )
     found(monkeypatch, {"driver": two})
@@ -54,7 +59,7 @@ def test_memberships_are_by_golfer_and_named_by_key_and_words(store, monkeypatch
 
 
 def test_one_cloud_and_an_edition_without_patterns_say_so(store, monkeypatch):
-    cloud = SimpleNamespace(found=(), memberships=np.ones((3, 1)), reason="One cloud, no types")
+    cloud = SimpleNamespace(found=(), reason="One cloud, no types")
     found(monkeypatch, {"driver": cloud})
     with pytest.raises(StudyRefused, match="no patterns of driver: One cloud, no types"):
         study_patterns.edition_patterns(store, "autumn", CohortSection(clubs=["driver"]))
