@@ -2,20 +2,17 @@
 
 from norms.records import Excursion, Placement
 from norms.records.centiles import CentilePlace
-from norms.swing.catalogue import BY_NAME
 from norms.units import CM_PER_UNIT
-from reports.phrases import phrase
+from reports.phrases import brief, phrase
 from reports.quantities import (
     DASH,
-    digits,
     handicap_words,
     node_words,
     number,
     percent_of,
     plural,
-    unit_words,
 )
-from reports.sentences import sentence_case, whole_sentence
+from reports.sentences import sentence_case, value_words, whole_sentence
 
 
 def whole_curve_sentences(placement: Placement, unit: str) -> list[str]:
@@ -79,8 +76,7 @@ def handicap_table(placement: Placement, unit: str) -> dict[str, object] | None:
         "rows": [
             {
                 "subject": phrase(place.name).subject,
-                "value": f"{digits(place.value, BY_NAME[place.name].unit, unit)} "
-                f"{unit_words(BY_NAME[place.name].unit, unit)}".strip(),
+                "value": brief(value_words(place.name, place.value, unit)),
                 "near": plural(place.golfers, "golfer"),
                 "z": _z_words(place),
                 "percentile": _percentile_words(

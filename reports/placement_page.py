@@ -49,7 +49,7 @@ READ_PLACE: Final = (
 )
 
 
-def placement_page(placement: Placement, *, unit: str = "in") -> str:
+def placement_page(placement: Placement, *, swings: int = 1, unit: str = "in") -> str:
     """Curves, events and like handicaps of a placement, as a self-contained HTML page.
 
     Findings and features stand on the sheet alone, with all their uncertainty: said twice, they
@@ -58,6 +58,8 @@ def placement_page(placement: Placement, *, unit: str = "in") -> str:
     Parameters
     ----------
     placement : Placement
+    swings : int, optional
+        Swings whose mean is placed; of several the page says what is of the newest alone.
     unit : {"in", "cm"}
         The reader's unit of length.
 
@@ -74,14 +76,16 @@ def placement_page(placement: Placement, *, unit: str = "in") -> str:
     check_unit(unit)
     return render(
         "placement.html",
-        title=_title(placement),
-        facts=_facts(placement),
+        title=_title(placement, swings),
+        facts=_facts(placement, swings),
+        this=measured_words(swings),
         withheld=sentences.withheld_sentence(placement),
         stand_ins=stand_in_words(placement.swing),
-        figure=picture(placement_figure(placement, unit=unit)),
+        figure=picture(placement_figure(placement, measured_words(swings), unit=unit)),
         key=band_key(placement),
         peers_words=plural(placement.peers, "peer"),
-        caption=_caption(placement),
+        caption=_caption(placement, swings),
+        newest=newest_words(swings),
         unit_name={"in": "inches", "cm": "centimetres"}[unit],
         curve_range_title=_curve_range_title(placement),
         curve_rows=_curve_rows(placement, unit),
@@ -99,22 +103,34 @@ def day_words(day: date) -> str:
     return f"{day.day} {day:%B %Y}"
 
 
-def _title(placement: Placement) -> str:
+def measured_words(swings: int) -> str:
+    """What a curve or a value is of."""
+    return "this swing" if swings == 1 else f"mean of {swings} swings"
+
+
+def newest_words(swings: int) -> str:
+    """Whose the events, times and rebuilt samples are; empty where there is but one swing."""
+    return "" if swings == 1 else f"the newest of the {swings} swings"
+
+
+def _title(placement: Placement, swings: int) -> str:
     label = placement.swing.label
     if placement.withheld is not None:
-        return f"Golfer {label.golfer}: one swing, no peers to hold it against"
+        what, it = ("one swing", "it") if swings == 1 else (plural(swings, "swing"), "them")
+        return f"Golfer {label.golfer}: {what}, no peers to hold {it} against"
     return f"Golfer {label.golfer} beside {plural(placement.peers, 'golfer')}"
 
 
-def _facts(placement: Placement) -> str:
+def _facts(placement: Placement, swings: int) -> str:
     label = placement.swing.label
     handicap = handicap_words(placement.handicap)
     own = " The golfer’s own swings are left out of the group." if placement.left_out else ""
     peers = "" if placement.withheld is not None else f", {plural(placement.peers, 'golfer')}"
+    mean = "" if swings == 1 else f"{measured_words(swings)}, the newest of "
     return (
-        f"{sentences.sentence_case(label.club)}, {day_words(label.recorded_on)}, {label.lab}. "
-        f"Handicap that day: {handicap}. Held against: {placement.cohort_label}{peers}, "
-        f"{edition_words(placement)}.{own}"
+        f"{sentences.sentence_case(label.club)}, {mean}{day_words(label.recorded_on)}, "
+        f"{label.lab}. Handicap that day: {handicap}. Held against: {placement.cohort_label}"
+        f"{peers}, {edition_words(placement)}.{own}"
     )
 
 
@@ -133,14 +149,14 @@ def band_key(placement: Placement) -> list[dict[str, str]]:
     ]
 
 
-def _caption(placement: Placement) -> str:
+def _caption(placement: Placement, swings: int) -> str:
     start, top, impact, finish = placement.swing.events.boundaries_s
+    whose = "this backswing" if swings == 1 else f"the backswing of {newest_words(swings)}"
     return (
-        "Each phase is drawn equally long, so a curve may bend where two phases meet. In time this "
-        "backswing took "
-        f"{number(top - start, 2)} s, the downswing {number(impact - top, 2)} s and the "
-        f"follow-through {number(finish - impact, 2)} s. All curves begin from address; a length "
-        "is equally tall in all three panels."
+        "Each phase is drawn equally long, so a curve may bend where two phases meet. In time "
+        f"{whose} took {number(top - start, 2)} s, the downswing {number(impact - top, 2)} s and "
+        f"the follow-through {number(finish - impact, 2)} s. All curves begin from address; a "
+        "length is equally tall in all three panels."
     )
 
 

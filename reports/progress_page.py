@@ -8,7 +8,7 @@ from norms.records.progress import FeatureChange, Progress
 from reports import finding_sentences as words
 from reports import sentences
 from reports.figures.panels import PanelBand, PanelLine, curve_panels
-from reports.phrases import phrase
+from reports.phrases import brief, phrase
 from reports.placement_page import day_words
 from reports.quantities import check_unit, plural
 from reports.render import picture, render
@@ -162,9 +162,9 @@ def _row(change: FeatureChange, unit: str) -> dict[str, object]:
     feature = change.feature
     return {
         "subject": phrase(feature).subject,
-        "first": sentences.value_words(feature, change.first, unit),
-        "last": sentences.value_words(feature, change.last, unit),
-        "change": sentences.change_amount(feature, change.change, unit),
-        "verdict": words.change_words(change, unit),
+        "first": brief(sentences.value_words(feature, change.first, unit)),
+        "last": brief(sentences.value_words(feature, change.last, unit)),
+        "change": brief(sentences.change_amount(feature, change.change, unit)),
+        "verdict": brief(words.change_words(change, unit)),
         "real": change.verdict == "real",
     }

@@ -24,6 +24,7 @@ from reports.placement_page import (
     day_words,
     edition_words,
     made_words,
+    measured_words,
     range_title,
     stand_in_words,
 )
@@ -66,7 +67,7 @@ def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph")
         nothing=_nothing(placement),
         stand_ins=stand_in_words(placement.swing),
         figure=picture(_figure(place, unit)),
-        this_words=this_words(place),
+        this_words=measured_words(len(place.swings)),
         key=band_key(placement),
         peers_words=plural(placement.peers, "peer"),
         outside=_outside(placement),
@@ -87,11 +88,6 @@ def sheet_page(place: GolferPlace, *, unit: str = "in", speed_unit: str = "mph")
         standing_cautions=sentences.STANDING_CAUTIONS,
         made=_made(place),
     )
-
-
-def this_words(place: GolferPlace) -> str:
-    """What the value of a feature is of."""
-    return "this swing" if len(place.swings) == 1 else "mean of the swings"
 
 
 def sheet_findings(place: GolferPlace, *, unit: str = "in") -> list[str]:

@@ -13,9 +13,9 @@ from reports.atlas.membership import level_labels, missing_kinds
 from reports.collect_page import STATUS_WORDS, file_words, reason_words, status_counts
 from reports.edition_page import shown_words, sorted_cells
 from reports.phrases import phrase
+from reports.placement_page import measured_words
 from reports.quantities import DASH, check_unit, number
 from reports.sentences import count_words, peers_summary, percentile_words, value_words
-from reports.sheet_page import this_words
 
 Rows = list[list[str]]
 
@@ -114,7 +114,9 @@ def placement_table(place: GolferPlace, *, unit: str = "in") -> Rows:
         If ``unit`` is another one.
     """
     check_unit(unit)
-    rows: Rows = [["feature", this_words(place), "among the peers", "percentile", "peers"]]
+    rows: Rows = [
+        ["feature", measured_words(len(place.swings)), "among the peers", "percentile", "peers"]
+    ]
     features = place.placement.features
     return rows + [_placed(*one, unit) for one in zip(features, place.places, strict=True)]
 

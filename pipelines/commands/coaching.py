@@ -131,7 +131,8 @@ def place(
     if details is not None:
         from reports.placement_page import placement_page
 
-        write_page(details, placement_page(found.placement, unit=length))
+        page = placement_page(found.placement, swings=len(found.swings), unit=length)
+        write_page(details, page)
     if csv is not None:
         write_features(csv, [found])
     print_sentences(sheet_findings(found, unit=length))

@@ -33,7 +33,9 @@ _LABEL_GAP = 13.0
 _TALL = 150.0
 
 
-def placement_figure(placement: Placement, *, unit: str, name: str = "curves") -> str:
+def placement_figure(
+    placement: Placement, this: str = "this swing", *, unit: str, name: str = "curves"
+) -> str:
     """Three panels on one phase axis: the peers' bands and the swing's curves.
 
     One length is equally tall in all panels. A withheld placement shows the swing alone.
@@ -41,6 +43,8 @@ def placement_figure(placement: Placement, *, unit: str, name: str = "curves") -
     Parameters
     ----------
     placement : Placement
+    this : str, optional
+        Words for what is placed: one swing, or the mean of several.
     unit : {"in", "cm"}
     name : str, optional
         Identifier, unique on the page.
@@ -77,14 +81,14 @@ def placement_figure(placement: Placement, *, unit: str, name: str = "curves") -
             _draw_swing(panel, swing[axis])
             _name_panel(panel, word, unit)
             signed_ticks(panel, most=6 if tall > _TALL else 4, within=extents[axis])
-            _name_lines(panel, swing[axis], groups[axis].get(50.0), scale)
+            _name_lines(panel, this, swing[axis], groups[axis].get(50.0), scale)
             name_phases(panel, last=axis == 2)
             top += tall + _BETWEEN
         return inline_svg(
             figure,
             name=name,
-            title="Sway, thrust and lift of this swing on the bands of its peers",
-            description=_description(placement, unit),
+            title=f"Sway, thrust and lift of {this} on the bands of the peers",
+            description=_description(placement, this, unit),
         )
 
 
@@ -144,10 +148,14 @@ def _name_panel(panel: "Axes", axis: str, unit: str) -> None:
 
 
 def _name_lines(
-    panel: "Axes", curve: NDArray[np.float64], median: NDArray[np.float64] | None, scale: float
+    panel: "Axes",
+    this: str,
+    curve: NDArray[np.float64],
+    median: NDArray[np.float64] | None,
+    scale: float,
 ) -> None:
     """Name both lines at their right ends, moved apart where they would overlap."""
-    names = [("this swing", GOLFER, float(curve[-1]), "bold")]
+    names = [(this.removesuffix(" swings"), GOLFER, float(curve[-1]), "bold")]
     if median is not None:
         names.append(("median", MEDIAN, float(median[-1]), "normal"))
     shifts = [0.0, 0.0]
@@ -167,7 +175,7 @@ def _name_lines(
         )
 
 
-def _description(placement: Placement, unit: str) -> str:
+def _description(placement: Placement, this: str, unit: str) -> str:
     """What the picture shows, for a reader who hears the page."""
     said = []
     for axis, feature in enumerate(("sway_impact", "thrust_impact", "lift_impact")):
@@ -184,4 +192,4 @@ def _description(placement: Placement, unit: str) -> str:
         if placement.bands is None
         else f"Tinted bands and a dotted median show {plural(placement.peers, 'golfer')}"
     )
-    return f"{group}; a solid line shows this swing from start to finish. {'; '.join(said)}."
+    return f"{group}; a solid line shows {this} from start to finish. {'; '.join(said)}."

@@ -28,7 +28,7 @@ def place_strip(place: FeaturePlace, unit: str) -> str | None:
     side = "outside" if outside_range(place) else "inside"
     title = f"{phrase(place.feature).subject}: {side} the peers' range"
     description = (
-        f"This swing {value_words(place.feature, place.value, unit)}; "
+        f"{value_words(place.feature, place.value, unit)}; "
         f"peers {range_words(place.feature, low, high, unit)}, "
         f"median {value_words(place.feature, median, unit)}."
     )

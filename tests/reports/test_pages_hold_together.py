@@ -229,6 +229,21 @@ def test_what_rests_on_stand_ins_is_said_before_the_picture(placement):
     assert "less sure" not in page
 
 
+def test_the_page_of_several_swings_says_what_is_of_the_newest_alone(placement):
+    page = placement_page(placement, swings=3).replace("\u00a0", " ")
+    assert not re.search(r"this swing|one swing|this backswing", page, re.IGNORECASE)
+    for words in (
+        "mean of 3 swings, the newest of ",
+        '<th scope="col">Mean of 3 swings</th>',
+        "Events of the newest of the 3 swings, in seconds from the start of the capture",
+        "In time the backswing of the newest of the 3 swings took",
+        "What is said of one capture is of the newest of the 3 swings.",
+        "a solid line shows mean of 3 swings from start to finish",
+    ):
+        assert words in page, words
+    assert "newest" not in placement_page(placement)
+
+
 def test_a_withheld_cell_shows_no_percentile_and_no_peers_range(make_placement):
     held = make_placement(peers=41)
     page = placement_page(replace(held, bands=None, withheld="kept back for the test"))

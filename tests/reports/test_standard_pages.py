@@ -362,7 +362,14 @@ def test_who_is_close_reads_in_the_words_of_the_sheet():
         parts=(review.verdicts[2].parts[0], part(LIFT.key, "cannot tell", -5.6, gap=0.04)),
     )
     review = replace(review, verdicts=(*review.verdicts[:2], missed))
-    text = outline(standards_page(review)).text.replace("\u00a0", " ")
+    page = standards_page(review)
+    # Two short columns and one of words: it wraps, and needs no scrolling on a phone.
+    assert not re.search(
+        r'<div class="wide">\s*<table[^>]*>\s*<thead><tr><th scope="col">Golfer'
+        r'</th><th scope="col">What lies outside',
+        page,
+    )
+    text = outline(page).text.replace("\u00a0", " ")
     assert "should be 0.8 to 2.2 in below address" in text
     assert (
         "mean lift from the top to 50 % of the downswing cannot tell, 2.20 in below address, "

@@ -97,7 +97,7 @@ def test_the_terminal_shows_the_interval_that_the_sheet_shows(placement):
 
 def test_several_swings_are_not_called_this_swing(placement):
     place = replace(held(placement), swings=("a", "b"))
-    assert placement_table(place)[0][1] == "mean of the swings"
+    assert placement_table(place)[0][1] == "mean of 2 swings"
 
 
 def test_a_withheld_placement_prints_no_percentile(placement):
