@@ -37,10 +37,12 @@ def submit(
     Raises
     ------
     StandardRefused
-        If anything of it was refused, it has been approved or retired, or nobody signs.
+        If anything of it was refused, it has been approved or retired, its review date is not to
+        come, or nobody signs.
     """
     _check_step(standard.name, decisions, "in review")
     _refuse_faults(standard.name, findings)
+    _refuse_past_review(standard, on)
     return _decision("in review", standard, role, reason, on)
 
 
@@ -85,12 +87,7 @@ def approve(
             f"{standard.edition_hash[:12]}, the one here has {edition.content_hash[:12]}",
             code="other_edition",
         )
-    if standard.review_on <= on:
-        raise StandardRefused(
-            f"standard {standard.name}: is to be reviewed on {standard.review_on}, which is not "
-            f"after {on}; set a later date",
-            code="review_date",
-        )
+    _refuse_past_review(standard, on)
     short = below_floor(standard, edition)
     if short is not None and not (override or "").strip():
         raise StandardRefused(
@@ -132,6 +129,15 @@ def _refuse_faults(name: str, findings: Sequence[StandardFinding]) -> None:
     for one in findings:
         if one.severity == "refused":
             raise StandardRefused(f"standard {name}: {one.message}", code=one.code)
+
+
+def _refuse_past_review(standard: Standard, on: date) -> None:
+    if standard.review_on <= on:
+        raise StandardRefused(
+            f"standard {standard.name}: is to be reviewed on {standard.review_on}, which is not "
+            f"after {on}; set a later date (review_on)",
+            code="review_date",
+        )
 
 
 def _decision(

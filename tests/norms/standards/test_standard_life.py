@@ -128,6 +128,15 @@ def test_approval_asks_for_the_same_edition_and_a_review_date_to_come(
         approve(standard, academy.edition, (), in_review, **due)
 
 
+def test_a_standard_whose_review_is_due_is_not_put_up_for_review(standard_of):
+    standard = standard_of()
+    for late in (standard.review_on, date(2030, 1, 1)):
+        with pytest.raises(StandardRefused, match=f"reviewed on {standard.review_on}") as refusal:
+            submit(standard, (), (), **(SIGNED | {"on": late}))
+        assert refusal.value.code == "review_date"
+        assert f"not after {late}; set a later date" in refusal.value.message
+
+
 @given(data=st.data())
 def test_any_changed_byte_of_the_text_is_found(data, standard_of):
     standard = standard_of()
