@@ -27,7 +27,7 @@ from pipelines.store import open_store
 
 pytestmark = pytest.mark.benchmark
 
-FEW, MANY, OTHER_POINTS, ANALOG = 60, 220, 51, 12
+FEW, MANY, OTHER_POINTS, ANALOG = 60, 460, 51, 12
 REPEATS = 3
 """Of which the shortest time counts: whatever else the machine does only adds to it."""
 MOST_TIMES_THE_READER = 1.3
