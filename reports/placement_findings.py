@@ -1,7 +1,7 @@
 """What a placement says beside its bands: the whole curve, and golfers of the same handicap."""
 
 from norms.records import Excursion, Placement
-from norms.records.centiles import CentilePlace
+from norms.records.centile_readings import CentilePlace
 from norms.units import CM_PER_UNIT
 from reports.phrases import brief, phrase
 from reports.quantities import (

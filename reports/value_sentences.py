@@ -1,7 +1,7 @@
 """Sentences about one value read off the centiles by handicap."""
 
 from norms.cohort.value_reading import ValueReading
-from norms.records.centiles import CentilePlace, MedianHandicap
+from norms.records.centile_readings import CentilePlace, MedianHandicap
 from norms.swing.catalogue import BY_NAME
 from reports.phrases import phrase
 from reports.quantities import handicap_words, number, percent_of, plural, quantity

@@ -7,7 +7,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from norms.cohort.centiles import centiles_of_golfers
 from norms.errors import CohortRefused
-from norms.records.centiles import CROSS_CHECK_PERCENTS, CentileCrossCheck, Centiles
+from norms.records.centile_readings import CROSS_CHECK_PERCENTS, CentileCrossCheck
+from norms.records.centiles import Centiles
 from norms.statistics.quantile_regression import fit_quantile, rearrange
 from norms.statistics.splines import SplineBasis
 

@@ -13,7 +13,8 @@ from norms.cohort.centile_support import (
     is_supported,
     why_unsupported,
 )
-from norms.records.centiles import CentileChart, CentilePlace, Centiles
+from norms.records.centile_readings import CentileChart, CentilePlace
+from norms.records.centiles import Centiles
 from norms.vocabulary import BAND_PERCENTS, NODES
 
 FloatArray = NDArray[np.float64]

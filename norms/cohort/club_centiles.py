@@ -14,7 +14,8 @@ from norms.cohort.fit_centiles import fit_curve_centiles, fit_feature_centiles
 from norms.cohort.roll import Roll
 from norms.errors import CohortRefused
 from norms.records import Cohort, Golfer
-from norms.records.centiles import CentileCrossCheck, CentilePlan, Centiles
+from norms.records.centile_readings import CentileCrossCheck
+from norms.records.centiles import CentilePlan, Centiles
 from norms.records.club_centiles import ClubCentiles
 from norms.vocabulary import HANDICAP_HIGHEST
 

@@ -6,7 +6,8 @@ from scipy.optimize import brentq
 
 from norms.cohort.centile_support import supported_ranges
 from norms.cohort.centiles import centile_chart
-from norms.records.centiles import Centiles, MedianHandicap
+from norms.records.centile_readings import MedianHandicap
+from norms.records.centiles import Centiles
 
 FloatArray = NDArray[np.float64]
 

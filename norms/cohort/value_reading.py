@@ -13,7 +13,8 @@ from norms.cohort.centiles import centile_chart, place_by_handicap
 from norms.cohort.median_handicap import handicaps_with_median
 from norms.errors import CohortRefused
 from norms.records import Edition
-from norms.records.centiles import CentilePlace, Centiles, MedianHandicap
+from norms.records.centile_readings import CentilePlace, MedianHandicap
+from norms.records.centiles import Centiles
 from norms.records.club_centiles import ClubCentiles
 from norms.records.plain import take_apart
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST

@@ -9,7 +9,8 @@ from norms.cohort.annex_contents import club_centiles
 from norms.cohort.centiles import place_by_handicap
 from norms.cohort.club_centiles import COVARIATES, covariates_of
 from norms.records import Cohort, Edition, Golfer, Swing
-from norms.records.centiles import CentilePlace, Centiles
+from norms.records.centile_readings import CentilePlace
+from norms.records.centiles import Centiles
 from norms.records.club_centiles import ClubCentiles
 
 _COVARIATE_WORDS = {"female": "sex", "age": "year of birth"}

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from norms.placement.document_schema import SCHEMA_NAME, SCHEMA_VERSION, UNIT_WORDS
 from norms.records import Bands, EventMark, FeaturePlace, Placement, Swing, WholeCurvePlace
-from norms.records.centiles import CentilePlace
+from norms.records.centile_readings import CentilePlace
 from norms.swing.catalogue import BY_NAME
 from norms.vocabulary import AXES, EVENT_NODES, EVENTS
 

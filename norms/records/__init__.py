@@ -11,10 +11,9 @@ from norms.records.capture import (
     LabAxes,
     SwingLabel,
 )
+from norms.records.centile_readings import CentileChart, CentilePlace
 from norms.records.centiles import (
-    CentileChart,
     CentileDiagnostics,
-    CentilePlace,
     CentilePlan,
     Centiles,
     CentileSupport,

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from norms.records._arrays import set_field
-from norms.records.centiles import CentileCrossCheck, CentilePlan, Centiles
+from norms.records.centile_readings import CentileCrossCheck
+from norms.records.centiles import CentilePlan, Centiles
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from norms.records.bands import Bands
-from norms.records.centiles import CentilePlace
+from norms.records.centile_readings import CentilePlace
 from norms.records.swing import Swing
 from norms.records.whole_curve import WholeCurveBands
 from norms.vocabulary import Axis

@@ -8,7 +8,8 @@ import numpy as np
 from norms.cohort.annex_contents import club_centiles, withheld_findings
 from norms.cohort.centiles import centile_chart, curve_centiles
 from norms.records import Edition
-from norms.records.centiles import CentileChart, CentileCrossCheck, Centiles, CentileSupport
+from norms.records.centile_readings import CentileChart, CentileCrossCheck
+from norms.records.centiles import Centiles, CentileSupport
 from norms.records.club_centiles import ClubCentiles
 from norms.swing.catalogue import BY_NAME
 from norms.units import CM_PER_UNIT

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from norms.records.centiles import CentileChart, CentileSupport
+from norms.records.centile_readings import CentileChart
+from norms.records.centiles import CentileSupport
 from norms.swing.catalogue import BY_NAME
 from norms.units import CM_PER_UNIT
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST

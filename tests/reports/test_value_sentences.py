@@ -1,5 +1,5 @@
 from norms.cohort.value_reading import ValueReading
-from norms.records.centiles import CentilePlace, MedianHandicap
+from norms.records.centile_readings import CentilePlace, MedianHandicap
 from reports.value_sentences import value_sentences
 
 READING = {
