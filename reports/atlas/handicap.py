@@ -9,8 +9,9 @@ from norms.cohort.annex_contents import club_centiles, withheld_findings
 from norms.cohort.centiles import centile_chart, curve_centiles
 from norms.records import Edition
 from norms.records.centile_readings import CentileChart, CentileCrossCheck
-from norms.records.centiles import Centiles, CentileSupport
+from norms.records.centiles import Centiles, CentileSupport, CentileTerm
 from norms.records.club_centiles import ClubCentiles
+from norms.statistics.splines import SplineBasis
 from norms.swing.catalogue import BY_NAME
 from norms.units import CM_PER_UNIT
 from norms.vocabulary import AXES
@@ -215,11 +216,27 @@ def _fit_row(centiles: Centiles, check: CentileCrossCheck | None) -> dict[str, s
         "subject": phrase(centiles.names[0]).subject,
         "golfers": f"{int(centiles.golfers[0]):,}",
         "form": _form_words(centiles),
+        "freedom": _freedom_words(centiles),
         "below": " / ".join(number(float(shares[p]), 0) for p in (5.0, 50.0, 95.0)),
         "third": number(float(np.abs(thirds).max()), 0),
         "tests": _test_words(told.q_p[0]),
         "check": _check_words(check),
     }
+
+
+def _freedom_words(centiles: Centiles) -> str:
+    """Degrees of freedom that the data use of those that each spline has, covariates included."""
+    said = []
+    for term, used in zip(centiles.terms[:2], centiles.freedom[0], strict=False):
+        shifts = len(centiles.covariate_names) if term.covariates else 0
+        said.append(f"{number(float(used), 1)} of {_bends(term) + shifts}")
+    return " / ".join(said)
+
+
+def _bends(term: CentileTerm) -> int:
+    if term.kind == "spline":
+        return SplineBasis(low=0.0, high=1.0, segments=term.segments).columns
+    return {"linear": 2, "constant": 1, "fixed": 0}[term.kind]
 
 
 def _check_words(check: CentileCrossCheck | None) -> str:

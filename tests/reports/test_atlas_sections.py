@@ -212,6 +212,10 @@ def test_centiles_of_groups_are_drawn_and_named_apart(small_academy):
     assert rows[:2] == ["Forward travel, women", "Forward travel, men"]
     assert rows[2:] == [row["subject"] for row in told["fits"]][1:]
     assert "with sex" in told["fits"][0]["form"]
+    for row in told["fits"]:
+        for part in row["freedom"].split(" / "):
+            used, offered = map(float, part.split(" of "))
+            assert 1.0 <= used <= offered
 
 
 def test_a_club_without_centiles_says_why(small_academy):
