@@ -1,12 +1,11 @@
 """From the swings in a store to a frozen edition of norms."""
 
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
+from norms.cohort.edition import amended
 from norms.cohort.edition import build_edition as build
-from norms.cohort.edition import content_hash
 from norms.cohort.lab_terms import terms_words
 from norms.cohort.measurement_annexes import with_measurement
 from norms.errors import CohortRefused
@@ -96,10 +95,8 @@ def _with_labs(edition: Edition, labs: LabStanding) -> Edition:
         {"club": one.effect.club, "lab": one.effect.lab, "label": terms_words(one, LABELS)}
         for one in labs.terms
     ]
-    parameters = {**edition.parameters, "labs": known}
-    return replace(
+    return amended(
         edition,
-        parameters=parameters,
+        parameters={**edition.parameters, "labs": known},
         attrition={**labs.admission.left_out, **edition.attrition},
-        content_hash=content_hash(edition.cells, parameters),
     )

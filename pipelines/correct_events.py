@@ -3,10 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
-from hashlib import sha256
 from pathlib import Path
 
-from norms.errors import CaptureRefused, CohortRefused, NormsError, ProfileRefused
+from norms.errors import CohortRefused, NormsError, ProfileRefused
 from norms.records import EventCorrection, Swing
 from norms.vocabulary import Event, Hand
 from pipelines.collect.file_name import GivenLabel, label_file
@@ -14,6 +13,7 @@ from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile, load_profile
 from pipelines.collect.shield import shielded_swing
 from pipelines.lab_profiles import stored_profiles
+from pipelines.read_capture import content_hash_of
 from pipelines.store import Store
 
 
@@ -85,7 +85,7 @@ def correct_events(store: Store, request: EventsRequest) -> EventsReport:
         capture cannot be processed; nothing is then kept.
     """
     new = _new_corrections(request)
-    content_hash = _content_hash(request.capture)
+    content_hash = content_hash_of(request.capture)
     stored = _stored_swing(store, content_hash)
     earlier = store.event_corrections(content_hash)
     if stored is not None and not new:
@@ -160,12 +160,3 @@ def _work(
             code="golfer_unknown",
         )
     return FileWork(path=request.capture, label=label, hand=hand, corrections=corrections)
-
-
-def _content_hash(path: Path) -> str:
-    try:
-        return sha256(path.read_bytes()).hexdigest()
-    except OSError as fault:
-        raise CaptureRefused(
-            f"{path}: {fault.strerror or 'cannot be read'}; check the path", code="unreadable"
-        ) from None

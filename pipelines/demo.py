@@ -18,7 +18,7 @@ from pipelines.check_labs import check_labs
 from pipelines.collect.profile import load_profile
 from pipelines.collect_captures import collect_captures
 from pipelines.consents import import_consents
-from pipelines.demo_coaching import STANDARD, progress_step, standard_step
+from pipelines.demo_coaching import STANDARD, coaching_steps
 from pipelines.files import write_whole
 from pipelines.import_tables import import_ball_speeds, import_roster
 from pipelines.lab_profiles import keep_profile
@@ -90,10 +90,7 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
         check = check_labs(store)
         unit = shown_unit(store)
         progress.step("setting a standard")
-        coaching = (
-            standard_step(store, folder, unit),
-            progress_step(store, folder, EDITION, unit),
-        )
+        coaching = coaching_steps(store, folder, EDITION, unit)
     progress.step("writing pages")
     write_whole(folder / "collect.html", collect_page(outcomes))
     write_whole(

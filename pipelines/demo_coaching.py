@@ -7,6 +7,7 @@ from typing import Final
 
 from demo_data import academy as academy_module
 from norms.errors import NormsError
+from norms.records import SwingPool
 from pipelines.check_golfers import ReviewRequest, check_golfers
 from pipelines.files import write_bytes_whole, write_whole
 from pipelines.manage_standard import (
@@ -27,14 +28,22 @@ CLUB: Final = "driver"
 _AS_A_RULE: Final = "Set by persons on the evidence of the edition; a norm alone asks nothing."
 
 
-def standard_step(store: Store, folder: Path, unit: str) -> Step:
+def coaching_steps(store: Store, folder: Path, edition: str, unit: str) -> tuple[Step, ...]:
+    """Write the pages of the director and of progress, and say what came of them."""
+    pool = store.swing_pool()
+    return (
+        _standard_step(store, folder, unit, max(pool.recorded_on)),
+        _progress_step(store, folder, edition, unit, _most_swings_twice(pool)),
+    )
+
+
+def _standard_step(store: Store, folder: Path, unit: str, day: date) -> Step:
     """Carry a standard from its file to approval and hold the academy's golfers against it.
 
     A small academy has too few golfers behind it; then the step says so and has no page.
     """
     title = "A coaching standard, and who meets it"
     command = "norms standard check club_golfers_driver --store academy.duckdb"
-    day = max(store.swing_pool().recorded_on)
     try:
         read, _ = review_standard(
             store, STANDARD, role="head coach", reason="what we look at first", on=day
@@ -65,10 +74,9 @@ def standard_step(store: Store, folder: Path, unit: str) -> Step:
     )
 
 
-def progress_step(store: Store, folder: Path, edition: str, unit: str) -> Step:
-    """Judge what changed for the golfer whose last two sessions hold the most swings."""
+def _progress_step(store: Store, folder: Path, edition: str, unit: str, golfer: str) -> Step:
+    """Judge what changed for a golfer between the last two sessions."""
     title = "What changed since last time"
-    golfer = _most_swings_twice(store)
     command = f"norms progress {golfer} --store academy.duckdb --edition {edition} --club {CLUB}"
     try:
         progress = track_progress(store, golfer, edition, club=CLUB)
@@ -83,9 +91,8 @@ def progress_step(store: Store, folder: Path, edition: str, unit: str) -> Step:
     )
 
 
-def _most_swings_twice(store: Store) -> str:
+def _most_swings_twice(pool: SwingPool) -> str:
     """Of the golfers with two sessions or more, the one with most swings in the smaller of two."""
-    pool = store.swing_pool()
     counts: dict[str, dict[date, int]] = defaultdict(lambda: defaultdict(int))
     for golfer, club, day in zip(pool.golfers, pool.clubs, pool.recorded_on, strict=True):
         counts[golfer][day] += club == CLUB

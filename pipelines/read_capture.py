@@ -145,7 +145,7 @@ def _work(store: Store, request: PlaceRequest, profile: Profile) -> tuple[FileWo
         request.capture,
         profile.file_name_pattern(),
         lab=profile.lab.name,
-        content_hash=_content_hash(request.capture),
+        content_hash=content_hash_of(request.capture),
         given=GivenLabel(golfer=request.golfer, club=request.club, recorded_on=request.day),
     )
     corrections = store.event_corrections(label.content_hash)
@@ -161,7 +161,8 @@ def _work(store: Store, request: PlaceRequest, profile: Profile) -> tuple[FileWo
     return work, golfer
 
 
-def _content_hash(path: Path) -> str:
+def content_hash_of(path: Path) -> str:
+    """SHA-256 of a capture's bytes, hexadecimal; a `CaptureRefused` where they cannot be read."""
     try:
         return sha256(path.read_bytes()).hexdigest()
     except OSError as fault:

@@ -77,43 +77,43 @@ def count_flags(screening: Screening) -> ScreeningCounts:
 
 def whole_curve_bands(edition: Edition) -> dict[str, WholeCurveBands]:
     """Whole-curve bands by cohort key, where there are any."""
-    return _found(edition, "whole_curve", WholeCurveBands)
+    return findings_of(edition, "whole_curve", WholeCurveBands)
 
 
 def screening_counts(edition: Edition) -> dict[str, ScreeningCounts]:
     """Screening by cohort key."""
-    return _found(edition, "screening", ScreeningCounts)
+    return findings_of(edition, "screening", ScreeningCounts)
 
 
 def partition_answers(edition: Edition) -> dict[str, PartitionAnswer]:
     """Answers by question."""
-    return _found(edition, "partition", PartitionAnswer)
+    return findings_of(edition, "partition", PartitionAnswer)
 
 
 def club_centiles(edition: Edition) -> dict[str, ClubCentiles]:
     """Centiles by handicap, by club."""
-    return _found(edition, "centiles", ClubCentiles)
+    return findings_of(edition, "centiles", ClubCentiles)
 
 
 def sufficiencies(edition: Edition) -> tuple[Sufficiency, ...]:
     """Grades of the cells; none in an edition without annexes."""
-    found = _found(edition, "sufficiency", Sufficiencies)
+    found = findings_of(edition, "sufficiency", Sufficiencies)
     return found[""].cells if "" in found else ()
 
 
 def noise_budgets(edition: Edition) -> dict[str, MeasurementError]:
     """Measurement error by club; empty for an edition built before it was kept."""
-    return _found(edition, "noise", MeasurementError)
+    return findings_of(edition, "noise", MeasurementError)
 
 
 def lab_terms_in(edition: Edition) -> list[LabTerms]:
     """How labs are put in the terms of the reference lab, by club and lab."""
-    return list(_found(edition, "lab_terms", LabTerms).values())
+    return list(findings_of(edition, "lab_terms", LabTerms).values())
 
 
 def weightings(edition: Edition) -> dict[str, Weighting]:
     """What weights to the membership do, by cohort key."""
-    return _found(edition, "weighting", Weighting)
+    return findings_of(edition, "weighting", Weighting)
 
 
 def withheld_findings(edition: Edition, kind: AnnexKind) -> dict[str, str]:
@@ -125,7 +125,8 @@ def withheld_findings(edition: Edition, kind: AnnexKind) -> dict[str, str]:
     }
 
 
-def _found(edition: Edition, kind: AnnexKind, record: type[Found]) -> dict[str, Found]:
+def findings_of(edition: Edition, kind: AnnexKind, record: type[Found]) -> dict[str, Found]:
+    """The records of one kind by subject, those withheld left out."""
     kind_of_record: Any = record
     return {
         annex.subject: _record_in(annex, kind_of_record)

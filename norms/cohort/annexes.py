@@ -8,8 +8,9 @@ from math import isfinite
 from typing import Any, Final
 
 from norms.cohort.annex_contents import Sufficiencies, count_flags
+from norms.cohort.annex_making import annex_of, attempt
 from norms.cohort.club_centiles import CentileRows, centile_rows, club_handicaps, fit_club_centiles
-from norms.cohort.edition import content_hash
+from norms.cohort.edition import amended, club_cohorts
 from norms.cohort.partition_questions import (
     PartitionQuestion,
     answer_question,
@@ -24,7 +25,6 @@ from norms.errors import CohortRefused
 from norms.records import Annex, Cohort, CohortNorms, Edition, Golfer, Level, Screening
 from norms.records.annex import AnnexKind
 from norms.records.centiles import CentilePlan
-from norms.records.plain import take_apart
 
 NOISE_CM: Final = 0.1
 """Least noise assumed of markers on the skin: common practice. What a filter leaves of a marker's
@@ -82,7 +82,7 @@ def with_annexes(
         A finding that cannot be had is an annex too, with the reason. Flagged golfers and golfers'
         handicaps are evidence, which stays in the academy.
     """
-    clubs = _club_cohorts(edition)
+    clubs = club_cohorts(edition)
     newest = max(roll.pool.recorded_on)
     handicaps = {c.definition.club: club_handicaps(roll, c.definition.club) for c in clubs}
     smallest_cell = _smallest_cell(edition)
@@ -102,12 +102,11 @@ def with_annexes(
         *_weighting_annexes(edition, golfers, newest, smallest_cell),
     ]
     parameters = {**edition.parameters, "annexes": asdict(choices)}
-    return replace(
+    return amended(
         edition,
         annexes=tuple(annexes),
         parameters=parameters,
         evidence={**edition.evidence, **_evidence(screenings, handicaps)},
-        content_hash=content_hash(edition.cells, parameters, annexes),
     )
 
 
@@ -127,21 +126,8 @@ def _smallest_cell(edition: Edition) -> int:
     return int(stated["smallest_cell"])
 
 
-def _club_cohorts(edition: Edition) -> list[Cohort]:
-    """For each club, the golfers of every level."""
-    return [
-        cell.cohort
-        for cell in edition.cells
-        if cell.cohort.definition.level is None and cell.cohort.definition.name is None
-    ]
-
-
 def _finding(kind: AnnexKind, subject: str, make: Callable[[], object]) -> Annex:
-    try:
-        document, arrays = take_apart(make())
-    except CohortRefused as refusal:
-        return Annex(kind=kind, subject=subject, withheld=refusal.message)
-    return Annex(kind=kind, subject=subject, document=document, arrays=arrays)
+    return annex_of(kind, subject, attempt(make))
 
 
 def _centile_annex(cohort: Cohort, rows: CentileRows, plan: CentilePlan) -> Annex:
@@ -208,16 +194,16 @@ def _screenings(
 
 def _screening_annexes(screenings: Mapping[str, Screening | CohortRefused]) -> list[Annex]:
     return [
-        Annex(kind="screening", subject=key, withheld=found.message)
-        if isinstance(found, CohortRefused)
-        else Annex(kind="screening", subject=key, document=take_apart(count_flags(found))[0])
+        annex_of(
+            "screening", key, found if isinstance(found, CohortRefused) else count_flags(found)
+        )
         for key, found in screenings.items()
     ]
 
 
 def _sufficiency_annex(edition: Edition) -> Annex:
     graded = Sufficiencies(cells=edition_sufficiency(edition))
-    return Annex(kind="sufficiency", subject="", document=take_apart(graded)[0])
+    return annex_of("sufficiency", "", graded)
 
 
 def _weighting_annexes(

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from hashlib import sha256
 from importlib.metadata import version
 from typing import Any, Final
@@ -29,6 +29,7 @@ from norms.errors import CohortRefused
 from norms.records import (
     Annex,
     Bands,
+    Cohort,
     CohortDefinition,
     CohortNorms,
     Edition,
@@ -223,6 +224,23 @@ def content_hash(
     for annex in sorted(annexes, key=lambda annex: (annex.kind, annex.subject)):
         digest.update(annex_digest(annex))
     return digest.hexdigest()
+
+
+def amended(edition: Edition, **changes: Any) -> Edition:
+    """The edition with some fields changed, and the hash that belongs to it then."""
+    changed = replace(edition, **changes)
+    return replace(
+        changed, content_hash=content_hash(changed.cells, changed.parameters, changed.annexes)
+    )
+
+
+def club_cohorts(edition: Edition) -> list[Cohort]:
+    """For each club, the golfers of every level."""
+    return [
+        cell.cohort
+        for cell in edition.cells
+        if cell.cohort.definition.level is None and cell.cohort.definition.name is None
+    ]
 
 
 def verify_edition(edition: Edition) -> bool:

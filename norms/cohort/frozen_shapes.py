@@ -1,17 +1,14 @@
 """The shapes frozen in an edition, read and applied to newcomers; nothing is fitted here."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final, TypeVar
+from typing import Final
 
-from norms.records import Annex, Edition
-from norms.records.annex import AnnexKind
+from norms.cohort.annex_contents import findings_of
+from norms.records import Edition
 from norms.records.components import Components
 from norms.records.patterns import Patterns, Typicality
-from norms.records.plain import put_together
 from norms.statistics.mixtures import GaussianMixture
-
-Found = TypeVar("Found")
 
 NONE_FITS: Final = 0.05
 """Share of golfers of the cohort's kind to whom it is said, wrongly, that no pattern fits."""
@@ -39,9 +36,9 @@ class FrozenShapes:
 def frozen_shapes(edition: Edition) -> FrozenShapes:
     """Components, patterns and typicality of an edition; empty where it was built without."""
     return FrozenShapes(
-        components=_found(edition.annexes, "components", Components),
-        patterns=_found(edition.annexes, "patterns", Patterns),
-        typicality=_found(edition.annexes, "typicality", Typicality),
+        components=findings_of(edition, "components", Components),
+        patterns=findings_of(edition, "patterns", Patterns),
+        typicality=findings_of(edition, "typicality", Typicality),
     )
 
 
@@ -56,11 +53,3 @@ def mixture_of(patterns: Patterns) -> GaussianMixture:
         parameters=0,
         rows=patterns.golfers,
     )
-
-
-def _found(annexes: Sequence[Annex], kind: AnnexKind, record: type[Found]) -> dict[str, Found]:
-    return {
-        annex.subject: put_together(record, annex.document, annex.arrays)
-        for annex in annexes
-        if annex.kind == kind and annex.withheld is None
-    }

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from norms.cohort.edition import MEASUREMENT, content_hash
+from norms.cohort.annex_making import annex_of
+from norms.cohort.edition import MEASUREMENT, amended
 from norms.records import Annex, Edition, Estimates, LabTerms, MeasurementError
-from norms.records.plain import take_apart
 
 
 def with_measurement(
@@ -32,25 +32,16 @@ def with_measurement(
     smallest: Any = edition.parameters["smallest_cell"]
     annexes = [*edition.annexes]
     annexes += [_noise_annex(club, error, smallest) for club, error in sorted(noise.items())]
-    for one in terms:
-        document, arrays = take_apart(one)
-        subject = f"{one.effect.club}, {one.effect.lab}"
-        annexes.append(Annex(kind="lab_terms", subject=subject, document=document, arrays=arrays))
+    annexes += [annex_of("lab_terms", f"{one.effect.club}, {one.effect.lab}", one) for one in terms]
     parameters = {**edition.parameters, MEASUREMENT: "noise budgets and labs' terms are annexes"}
-    return replace(
-        edition,
-        annexes=tuple(annexes),
-        parameters=parameters,
-        content_hash=content_hash(edition.cells, parameters, annexes),
-    )
+    return amended(edition, annexes=tuple(annexes), parameters=parameters)
 
 
 def _noise_annex(club: str, error: MeasurementError, smallest: int) -> Annex:
     if error.golfers < smallest:
         why = f"{error.golfers} golfers, where at least {smallest} may stand for a group"
         return Annex(kind="noise", subject=club, withheld=why)
-    document, arrays = take_apart(without_rare_features(error, smallest))
-    return Annex(kind="noise", subject=club, document=document, arrays=arrays)
+    return annex_of("noise", club, without_rare_features(error, smallest))
 
 
 def without_rare_features(error: MeasurementError, smallest_cell: int) -> MeasurementError:

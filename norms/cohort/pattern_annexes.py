@@ -1,13 +1,14 @@
 """Components, patterns and typicality fitted and kept as annexes of an edition."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import asdict, replace
+from collections.abc import Mapping
+from dataclasses import asdict
 from functools import partial
 from typing import Any, Final
 
+from norms.cohort.annex_making import annex_of, attempt
 from norms.cohort.club_components import fit_club_components
 from norms.cohort.club_swings import cohort_swings
-from norms.cohort.edition import content_hash
+from norms.cohort.edition import amended, club_cohorts
 from norms.cohort.frozen_shapes import FrozenShapes, frozen_shapes
 from norms.cohort.own_shapes import OWN_SHAPES, OwnShapes
 from norms.cohort.pattern_description import NameOf
@@ -15,12 +16,9 @@ from norms.cohort.pattern_search import PatternChoices
 from norms.cohort.patterns import find_patterns
 from norms.cohort.roll import Roll
 from norms.cohort.typicality import fit_typicality
-from norms.errors import CohortRefused
-from norms.records import Annex, Cohort, Edition
-from norms.records.annex import AnnexKind
+from norms.records import Annex, Edition
 from norms.records.components import Components
 from norms.records.patterns import Patterns, Typicality
-from norms.records.plain import take_apart
 
 NO_COMPONENTS: Final = "there are no components of this club's curves"
 
@@ -56,20 +54,20 @@ def with_shapes(
     before = frozen_shapes(previous) if previous is not None else None
     annexes = [*edition.annexes]
     own = OwnShapes()
-    for cohort in _club_cohorts(edition):
+    for cohort in club_cohorts(edition):
         club = cohort.definition.club
         swings = cohort_swings(roll, cohort.definition)
-        found = _attempt(partial(fit_club_components, cohort, swings, handicaps.get(club, {})))
-        annexes.append(_annex("components", club, found))
+        found = attempt(partial(fit_club_components, cohort, swings, handicaps.get(club, {})))
+        annexes.append(annex_of("components", club, found))
         if not isinstance(found, Components):
             annexes.append(Annex(kind="patterns", subject=club, withheld=NO_COMPONENTS))
             continue
         earlier = _earlier(previous, before, club)
         patterns = find_patterns(cohort, swings, found, choices, name_of, earlier)
-        annexes.append(_annex("patterns", club, own.without_golfers(cohort, patterns)))
+        annexes.append(annex_of("patterns", club, own.without_golfers(cohort, patterns)))
     smallest: Any = edition.parameters["smallest_cell"]
     for cell in edition.cells:
-        made = _attempt(
+        made = attempt(
             partial(
                 fit_typicality,
                 cell.cohort,
@@ -80,24 +78,14 @@ def with_shapes(
         )
         if isinstance(made, Typicality):
             made = own.without_golfer_columns(cell.cohort, made)
-        annexes.append(_annex("typicality", cell.cohort.definition.key, made))
+        annexes.append(annex_of("typicality", cell.cohort.definition.key, made))
     parameters = {**edition.parameters, "patterns": asdict(choices)}
-    return replace(
+    return amended(
         edition,
         annexes=tuple(annexes),
         parameters=parameters,
         evidence={**edition.evidence, OWN_SHAPES: own.evidence()},
-        content_hash=content_hash(edition.cells, parameters, annexes),
     )
-
-
-def _club_cohorts(edition: Edition) -> list[Cohort]:
-    """For each club, the golfers of every level."""
-    return [
-        cell.cohort
-        for cell in edition.cells
-        if cell.cohort.definition.level is None and cell.cohort.definition.name is None
-    ]
 
 
 def _earlier(
@@ -106,17 +94,3 @@ def _earlier(
     if previous is None or shapes is None or club not in shapes.patterns:
         return None
     return previous.name, shapes.components[club], shapes.patterns[club]
-
-
-def _attempt(make: Callable[[], object]) -> object:
-    try:
-        return make()
-    except CohortRefused as refusal:
-        return refusal
-
-
-def _annex(kind: AnnexKind, subject: str, found: object) -> Annex:
-    if isinstance(found, CohortRefused):
-        return Annex(kind=kind, subject=subject, withheld=found.message)
-    document, arrays = take_apart(found)
-    return Annex(kind=kind, subject=subject, document=document, arrays=arrays)

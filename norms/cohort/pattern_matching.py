@@ -7,10 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
+from norms.cohort.frozen_shapes import mixture_of
 from norms.records import Cohort
 from norms.records.components import Components
 from norms.records.patterns import Patterns
-from norms.statistics.mixtures import GaussianMixture
 
 IntArray = NDArray[np.int64]
 
@@ -98,17 +98,8 @@ def _labels_before(
     cohort: Cohort, levels: list[str], components: Components, earlier: Patterns
 ) -> IntArray:
     shifts = np.array([components.level_shift(level) for level in levels])
-    mixture = GaussianMixture(
-        family=earlier.family,
-        weights=earlier.weights,
-        means=earlier.means,
-        covariances=earlier.covariances,
-        log_likelihood=float("nan"),
-        parameters=0,
-        rows=earlier.golfers,
-    )
     scores = components.scores(cohort.curves_cm) - shifts
-    labels: IntArray = mixture.memberships(scores).argmax(axis=1).astype(np.int64)
+    labels: IntArray = mixture_of(earlier).memberships(scores).argmax(axis=1).astype(np.int64)
     return labels
 
 

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from norms.cohort.bands import bands_of, withheld_reason
-from norms.cohort.edition import MEASUREMENT_KINDS, content_hash
+from norms.cohort.edition import MEASUREMENT_KINDS, amended
 from norms.cohort.published_limits import published_bands
 from norms.cohort.suppression import with_linked_suppression
 from norms.records import Cohort, CohortNorms, Edition
@@ -91,10 +91,4 @@ def _amended(edition: Edition, cells: tuple[CohortNorms, ...]) -> Edition:
     parameters = {key: value for key, value in edition.parameters.items() if key != ANNEXES}
     # Pooled over golfers they hold nobody's mean, and standards in force rest on them.
     kept = tuple(annex for annex in edition.annexes if annex.kind in MEASUREMENT_KINDS)
-    return replace(
-        edition,
-        cells=cells,
-        parameters=parameters,
-        annexes=kept,
-        content_hash=content_hash(cells, parameters, kept),
-    )
+    return amended(edition, cells=cells, parameters=parameters, annexes=kept)

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 import numpy as np
 
@@ -22,19 +22,7 @@ AnnexKind = Literal[
     "lab_terms",
     "weighting",
 ]
-ANNEX_KINDS: Final[tuple[AnnexKind, ...]] = (
-    "whole_curve",
-    "screening",
-    "partition",
-    "centiles",
-    "sufficiency",
-    "components",
-    "patterns",
-    "typicality",
-    "noise",
-    "lab_terms",
-    "weighting",
-)
+ANNEX_KINDS: Final[tuple[AnnexKind, ...]] = get_args(AnnexKind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
