@@ -11,6 +11,7 @@ from norms.cohort.annex_contents import Sufficiencies, count_flags
 from norms.cohort.annex_making import annex_of, attempt
 from norms.cohort.club_centiles import CentileRows, centile_rows, club_handicaps, fit_club_centiles
 from norms.cohort.edition import amended, club_cohorts
+from norms.cohort.levels import levels_in
 from norms.cohort.partition_questions import (
     PartitionQuestion,
     answer_question,
@@ -22,7 +23,7 @@ from norms.cohort.simultaneous_bands import build_whole_curve_bands
 from norms.cohort.sufficiency import edition_sufficiency
 from norms.cohort.weights import weigh_cell
 from norms.errors import CohortRefused
-from norms.records import Annex, Cohort, CohortNorms, Edition, Golfer, Level, Screening
+from norms.records import Annex, Cohort, CohortNorms, Edition, Golfer, Screening
 from norms.records.annex import AnnexKind
 from norms.records.centiles import CentilePlan
 
@@ -209,8 +210,7 @@ def _sufficiency_annex(edition: Edition) -> Annex:
 def _weighting_annexes(
     edition: Edition, golfers: Mapping[str, Golfer], day: date, smallest_cell: int
 ) -> list[Annex]:
-    stated: dict[str, Any] = dict(edition.parameters)
-    levels = [Level(**level) for level in stated["levels"]]
+    levels = levels_in(edition)
     return [
         _finding(
             "weighting",

@@ -6,6 +6,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 
 from norms.cohort.bands import golfers_needed
+from norms.cohort.levels import levels_in
 from norms.errors import StandardRefused
 from norms.records import CohortNorms, Edition, FloatArray, Level
 from norms.records.standard import NormRange, Quantity
@@ -33,7 +34,7 @@ def edition_rules(edition: Edition) -> Rules:
         percents=tuple(stated["percents"]),
         confidence=stated["confidence"],
         smallest_cell=stated["smallest_cell"],
-        levels=tuple(Level(**level) for level in stated["levels"]),
+        levels=levels_in(edition),
     )
 
 
