@@ -14,6 +14,7 @@ from norms.cohort.roll import call_roll
 from norms.errors import CohortRefused
 from norms.records import Edition, Exclusion
 from norms.records.edition import VERIFIED
+from pipelines.audit import edition_said
 from pipelines.import_edition import import_edition, read_edition
 from pipelines.lab_standing import lab_standing
 from pipelines.roles import NOT_STATED
@@ -91,11 +92,11 @@ def adopt_edition(
         )
     if any(verdict.verdict == "accept" for verdict in verdicts):
         import_edition(store, folder, name, who=who)
-    _keep_verdicts(store, edition, verdicts)
+    _keep_verdicts(store, edition, verdicts, who)
     return edition, tuple(verdicts)
 
 
-def _keep_verdicts(store: Store, edition: Edition, verdicts: Sequence[Adoption]) -> None:
+def _keep_verdicts(store: Store, edition: Edition, verdicts: Sequence[Adoption], who: str) -> None:
     """Keep the newest verdict on each group with the edition, where it is in the store."""
     if edition.name not in store.edition_names():
         return
@@ -113,4 +114,5 @@ def _keep_verdicts(store: Store, edition: Edition, verdicts: Sequence[Adoption])
         }
         for one in verdicts
     }
-    store.put_edition_evidence(edition.name, VERIFIED, {**known, **new})
+    with store.act("adopt", who=who, details=edition_said(edition)):
+        store.put_edition_evidence(edition.name, VERIFIED, {**known, **new})

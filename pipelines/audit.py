@@ -2,12 +2,12 @@
 
 import json
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
 from norms.errors import StoreRefused
-from norms.records import FileOutcome
+from norms.records import Edition, FileOutcome
 from pipelines.store import Store
 from pipelines.store.audit import AuditEntry, chain_fault
 
@@ -51,6 +51,7 @@ def read_log(store: Store, expected: str | None = None) -> LogReading:
         faults.append(f"the log does not hold together: {fault}")
     if expected is not None and expected not in {entry.hash for entry in entries}:
         faults.append(f"no entry has the hash {expected}: entries were cut off or written anew")
+    faults += store.table_faults()
     faults += _unlogged_editions(store, entries)
     return LogReading(
         entries=tuple(entries),
@@ -89,30 +90,19 @@ def refuse_broken_log(store: Store) -> None:
         )
 
 
-def log_collect(store: Store, lab: str, outcomes: Iterable[FileOutcome], who: str) -> None:
-    """Note that captures of a lab were collected: how many, what became of them, and which.
+def collected(lab: str, outcomes: Sequence[FileOutcome]) -> dict[str, object]:
+    """What the log says of captures that were collected: how many, what became of them, and which.
 
     Which they were stands as one hash over the contents of all of them, in order of hash.
     """
-    outcomes = list(outcomes)
     contents = "\n".join(sorted(outcome.content_hash for outcome in outcomes))
-    said = {
+    return {
         "lab": lab,
         "files": dict(Counter(outcome.status for outcome in outcomes)),
         "sha256": sha256(contents.encode()).hexdigest(),
     }
-    store.audit.record("collect", who, said)
 
 
-def log_edition(store: Store, action: str, name: str, content_hash: str, who: str) -> None:
-    """Note that an edition was built, exported or taken in; a build again is noted once."""
-    said = {"edition": name, "sha256": content_hash}
-    text = json.dumps(said, sort_keys=True, ensure_ascii=False)
-    known = {(entry.action, entry.details) for entry in store.audit.entries()}
-    if action != "build" or (action, text) not in known:
-        store.audit.record(action, who, said)
-
-
-def log_exclusion(store: Store, action: str, golfer: str | None, who: str) -> None:
-    """Note that a golfer, by pseudonym, or a swing was left out of norms or taken in again."""
-    store.audit.record(action, who, {"of": "swing" if golfer is None else "golfer"}, golfer=golfer)
+def edition_said(edition: Edition) -> dict[str, object]:
+    """What the log says of an edition: its name and its content hash."""
+    return {"edition": edition.name, "sha256": edition.content_hash}

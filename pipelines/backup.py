@@ -181,11 +181,11 @@ def _brought_up_to(draft: Path, present: _Present | None, who: str) -> RestoreRe
     for golfer in erased:
         erase_golfer(draft, golfer, why=AGAIN, who=who)
     with open_store(draft) as store:
-        kept = _take_over_consents(store, present)
-        store.erasures.keep_receipts(present.receipts if present else ())
         lost = sum(entry not in known for entry in present.log) if present else 0
-        counts = {"erased_again": len(erased), "consents_kept": kept, "entries_lost": lost}
-        store.audit.record("restore", who, counts)
+        with store.act("restore", who=who, can_undo=False) as act:
+            kept = _take_over_consents(store, present)
+            store.erasures.keep_receipts(present.receipts if present else ())
+            act.say(erased_again=len(erased), consents_kept=kept, entries_lost=lost)
         _verify(store)
         return RestoreReport(
             golfers=len(store.golfers()),

@@ -11,7 +11,7 @@ from norms.cohort.measurement_annexes import with_measurement
 from norms.errors import CohortRefused
 from norms.records import Edition
 from norms.swing.catalogue import CATALOGUE
-from pipelines.audit import log_edition
+from pipelines.audit import edition_said
 from pipelines.cohort_file import take_cohorts
 from pipelines.edition_annexes import add_annexes
 from pipelines.exclude import standing_exclusions
@@ -70,8 +70,8 @@ def build_edition(
     )
     edition = add_annexes(store, _with_labs(edition, labs), labs.norms_pool, exclusions)
     edition = with_measurement(edition, noise_by_club(labs.norms_pool), labs.terms)
-    store.save_edition(edition, datetime.now(UTC))
-    log_edition(store, "build", name, edition.content_hash, who)
+    with store.act("build", who=who, details=edition_said(edition), silent_unchanged=True):
+        store.save_edition(edition, datetime.now(UTC))
     return edition
 
 

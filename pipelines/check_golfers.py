@@ -36,6 +36,7 @@ from norms.standards.review import StandardReview, level_verdicts
 from norms.standards.verdicts import judge
 from pipelines.consents import consenting
 from pipelines.manage_standard import edition_of, read_and_check, standard_errors
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 from pipelines.store.standards import KeptReview
 
@@ -54,12 +55,15 @@ class ReviewRequest:
         Last day whose swings count; the newest of the club where it is not given.
     keep : bool
         Whether the next review is to measure progress from this one.
+    who : str
+        Role, for the log.
     """
 
     standard: str
     golfers: Collection[str] | None = None
     on: date | None = None
     keep: bool = False
+    who: str = NOT_STATED
 
 
 def check_golfers(store: Store, request: ReviewRequest, *, today: date) -> StandardReview:
@@ -116,7 +120,9 @@ def check_golfers(store: Store, request: ReviewRequest, *, today: date) -> Stand
         last_review_on=before.held_on if before else None,
     )
     if request.keep:
-        store.standards.keep_review(standard, own_hash, held_on, verdicts)
+        said: dict[str, object] = {"standard": standard.name, "standard_hash": own_hash}
+        with store.act("standard check", who=request.who, details=said):
+            store.standards.keep_review(standard, own_hash, held_on, verdicts)
     return review
 
 

@@ -121,7 +121,9 @@ def release_session(store: Store, lab: str, day: date, *, who: str, why: str) ->
         why=why.strip(),
         released_at=datetime.now(UTC),
     )
-    store.release_session(release)
+    said: dict[str, object] = {"lab": lab, "day": day.isoformat()}
+    with store.act("release session", who=release.who, why=release.why, details=said):
+        store.release_session(release)
     return release
 
 

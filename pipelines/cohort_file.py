@@ -97,7 +97,8 @@ def read_cohorts(file: Path, levels: Sequence[Level]) -> tuple[CohortDefinition,
 
 def keep_cohorts(store: Store, cohorts: Sequence[CohortDefinition]) -> None:
     """Keep named cohorts in a store, in place of those it had."""
-    store.set_setting(COHORTS_KEY, [definition_document(one) for one in cohorts])
+    with store.act("cohorts", details={"cohorts": len(cohorts)}, silent_unchanged=True):
+        store.set_setting(COHORTS_KEY, [definition_document(one) for one in cohorts])
 
 
 def cohorts_of(store: Store) -> tuple[CohortDefinition, ...]:

@@ -10,7 +10,7 @@ from typing import Final
 from norms.errors import CaptureRefused, NormsError, StoreRefused
 from norms.records import EventCorrection, FileOutcome, Golfer, Swing
 from norms.vocabulary import Hand
-from pipelines.audit import log_collect
+from pipelines.audit import collected
 from pipelines.collect.file_name import GivenLabel, label_file
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile
@@ -79,6 +79,7 @@ def collect_captures(
         codes=set(by_hash.values()),
         corrections=store.every_event_correction(),
         number=store.begin_run(profile.lab.name, datetime.now(UTC)),
+        who=who,
     )
     with WorkerPool(profile, workers=workers) as pool:
         try:
@@ -90,7 +91,6 @@ def collect_captures(
             run.write()  # what is finished is not thrown away
             raise
     run.write()
-    log_collect(store, profile.lab.name, run.outcomes, who)
     store.finish_run(run.number)
     return run.outcomes
 
@@ -120,6 +120,7 @@ class _Run:
     codes: set[str]  # swing codes likewise
     corrections: dict[str, tuple[EventCorrection, ...]]  # a person's word, by content hash
     number: int
+    who: str  # role, for the log
     outcomes: list[FileOutcome] = field(default_factory=list)  # written
     waiting: list[tuple[FileOutcome, Swing | None]] = field(default_factory=list)
 
@@ -163,7 +164,9 @@ class _Run:
     def _write(self, entries: Sequence[tuple[FileOutcome, Swing | None]]) -> None:
         outcomes = [outcome for outcome, _ in entries]
         swings = [swing for _, swing in entries if swing is not None]
-        self.store.add_swings(swings, outcomes, self.number)
+        said = collected(self.profile.lab.name, outcomes)
+        with self.store.act("collect", who=self.who, details=said, can_undo=False):
+            self.store.add_swings(swings, outcomes, self.number)
         self.outcomes.extend(outcomes)
 
     def _write_one(self, outcome: FileOutcome, swing: Swing | None) -> None:

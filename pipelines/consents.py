@@ -71,9 +71,10 @@ def import_consents(store: Store, table: Path, *, who: str, today: date | None =
         )
         for row in read.rows
     ]
-    store.consents.add(consents)
     given = sum(one.given for one in consents)
-    store.audit.record("consents", who, {"given": given, "refused": len(consents) - given})
+    said: dict[str, object] = {"given": given, "refused": len(consents) - given}
+    with store.act("consents", who=who, details=said):
+        store.consents.add(consents)
     return len(consents)
 
 

@@ -94,7 +94,15 @@ def correct_events(store: Store, request: EventsRequest) -> EventsReport:
     work = _work(store, request, profile, stored, content_hash, (*earlier, *new))
     swing = shielded_swing(work, profile)
     if new:
-        store.correct_swing(swing, new, datetime.now(UTC))
+        with store.act(
+            "events",
+            who=new[0].person,
+            why=new[0].reason,
+            golfer=swing.label.golfer,
+            details={"events": [word.event for word in new]},
+            swings={swing.label.swing},
+        ):
+            store.correct_swing(swing, new, datetime.now(UTC))
     return EventsReport(swing=swing, corrections=(*earlier, *new))
 
 

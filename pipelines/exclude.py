@@ -4,7 +4,6 @@ from datetime import UTC, datetime
 
 from norms.errors import NormsError, StoreRefused
 from norms.records import Exclusion
-from pipelines.audit import log_exclusion
 from pipelines.store import Store
 
 
@@ -38,11 +37,9 @@ def exclude(
     """
     reason, decided_by = _stated(reason, decided_by)
     _check_subject(store, golfer, swing)
-    store.add_exclusion(
-        Exclusion(golfer=golfer, swing=swing, reason=reason, decided_by=decided_by),
-        datetime.now(UTC),
-    )
-    log_exclusion(store, "exclude", golfer, decided_by)
+    exclusion = Exclusion(golfer=golfer, swing=swing, reason=reason, decided_by=decided_by)
+    with store.act("exclude", who=decided_by, why=reason, golfer=golfer, details=_of(golfer)):
+        store.add_exclusion(exclusion, datetime.now(UTC))
 
 
 def readmit(
@@ -71,19 +68,23 @@ def readmit(
     """
     reason, decided_by = _stated(reason, decided_by)
     _check_one(golfer, swing)
-    store.withdraw_exclusion(
-        golfer=golfer,
-        swing=swing,
-        reason=reason,
-        decided_by=decided_by,
-        decided_at=datetime.now(UTC),
-    )
-    log_exclusion(store, "readmit", golfer, decided_by)
+    with store.act("readmit", who=decided_by, why=reason, golfer=golfer, details=_of(golfer)):
+        store.withdraw_exclusion(
+            golfer=golfer,
+            swing=swing,
+            reason=reason,
+            decided_by=decided_by,
+            decided_at=datetime.now(UTC),
+        )
 
 
 def standing_exclusions(store: Store) -> list[Exclusion]:
     """Decisions in force, in the order they were taken: what a build leaves out."""
     return [decided.exclusion for decided in store.exclusions() if decided.stands]
+
+
+def _of(golfer: str | None) -> dict[str, object]:
+    return {"of": "swing" if golfer is None else "golfer"}
 
 
 def _stated(reason: str, decided_by: str) -> tuple[str, str]:

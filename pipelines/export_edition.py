@@ -17,7 +17,7 @@ from norms.cohort.definitions import definition_document
 from norms.errors import NormsError
 from norms.records import Edition
 from norms.vocabulary import AXES, NODES
-from pipelines.audit import log_edition
+from pipelines.audit import edition_said
 from pipelines.exported_annexes import annex_entries, annex_table
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
@@ -85,7 +85,7 @@ def export_edition(
         _write_table(_feature_table(edition), draft / FEATURES, table_format)
         _write_table(annex_table(edition.annexes), draft / ANNEXES, table_format)
         draft.chmod(0o755)
-        log_edition(store, "export", name, edition.content_hash, who)
+        store.audit.record("export", who, edition_said(edition))
         draft.rename(folder)
     except BaseException:
         shutil.rmtree(draft, ignore_errors=True)

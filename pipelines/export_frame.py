@@ -60,9 +60,9 @@ def export_frame(
     columns, dictionary = analysis_frame(frame, stated.plan)
     table = pd.DataFrame(columns)
     words = pd.DataFrame(dictionary, columns=["column", "unit", "meaning"])
-    store.log_look(stated.plan, "export", (plan_hash(stated), data_hash(frame)), None)
-    said = {"study": stated.plan.name, "swings": len(frame.swings), "for_research": research}
-    store.audit.record("export", who, said)
+    said: dict[str, object] = {"study": stated.plan.name, "swings": len(frame.swings)}
+    with store.act("export", who=who, details=said | {"for_research": research}):
+        store.log_look(stated.plan, "export", (plan_hash(stated), data_hash(frame)), None)
     written = write_table(table, folder, "frame")
     path = folder / "dictionary.csv"
     write_bytes(path, words.to_csv(index=False).encode())

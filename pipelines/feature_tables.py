@@ -22,6 +22,7 @@ from pipelines.feature_mapping import (
     read_mapping,
     table_columns,
 )
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 from pipelines.text_tables import TextTable, read_text_table, refuse_faults
 
@@ -47,7 +48,9 @@ class FeatureImport:
     notes: Mapping[str, int]
 
 
-def import_features(store: Store, table: Path, mapping: Path) -> FeatureImport:
+def import_features(
+    store: Store, table: Path, mapping: Path, *, who: str = NOT_STATED
+) -> FeatureImport:
     """Read a table of features, one row per swing, into a store as a cohort of its own.
 
     Parameters
@@ -68,7 +71,8 @@ def import_features(store: Store, table: Path, mapping: Path) -> FeatureImport:
     """
     stated = read_mapping(mapping)
     frame = frame_of_table(table, stated)
-    store.save_feature_cohort(stated.name, frame)
+    with store.act("features", who=who, details={"swings": len(frame.swings)}):
+        store.save_feature_cohort(stated.name, frame)
     return FeatureImport(
         name=stated.name,
         golfers=len(set(frame.golfers)),

@@ -14,7 +14,7 @@ from norms.errors import CohortRefused
 from norms.records import Bands, Cohort, CohortNorms, Edition
 from norms.records.edition import IMPORTED
 from norms.vocabulary import AXES, NODES
-from pipelines.audit import log_edition
+from pipelines.audit import edition_said
 from pipelines.export_edition import (
     ANNEXES,
     CURVES,
@@ -55,8 +55,8 @@ def import_edition(
         If the name is taken by an edition with other numbers.
     """
     edition = read_edition(folder, name)
-    store.save_edition(edition, datetime.now(UTC))
-    log_edition(store, "import", edition.name, edition.content_hash, who)
+    with store.act("import", who=who, details=edition_said(edition)):
+        store.save_edition(edition, datetime.now(UTC))
     return edition
 
 

@@ -15,6 +15,7 @@ from norms.errors import TableRefused
 from norms.records import BallSpeed, DatedHandicap, Golfer
 from norms.units import MPS_PER_UNIT, mps_to
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST, HANDS, SEXES
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 from pipelines.text_tables import CellFault, Column, Row, TextTable, read_text_table, refuse_faults
 
@@ -30,7 +31,9 @@ TRUTH: Final = {"true": True, "yes": True, "1": True, "false": False, "no": Fals
 LONGEST_CODE: Final = 64
 
 
-def import_roster(store: Store, roster: Path, handicaps: Path | None = None) -> int:
+def import_roster(
+    store: Store, roster: Path, handicaps: Path | None = None, *, who: str = NOT_STATED
+) -> int:
     """Read a roster, and its dated handicaps, into a store.
 
     A golfer already stored is replaced; golfers of the store that the roster does not name stay.
@@ -45,6 +48,8 @@ def import_roster(store: Store, roster: Path, handicaps: Path | None = None) -> 
         birth_year, height_cm, mass_kg.
     handicaps : Path or None
         CSV with columns golfer, date, handicap_index; "+2.4" is read as -2.4.
+    who : str
+        Role, for the log.
 
     Returns
     -------
@@ -70,7 +75,9 @@ def import_roster(store: Store, roster: Path, handicaps: Path | None = None) -> 
         known = {code: golfer.handicaps for code, golfer in store.golfers().items()}
     else:
         known = _handicaps_by_golfer(dated)
-    store.add_golfers([replace(one, handicaps=known.get(one.code, ())) for one in golfers])
+    said: dict[str, object] = {"golfers": len(golfers), "handicaps": handicaps is not None}
+    with store.act("roster", who=who, details=said):
+        store.add_golfers([replace(one, handicaps=known.get(one.code, ())) for one in golfers])
     return len(golfers)
 
 
@@ -96,7 +103,7 @@ def _handicaps_by_golfer(dated: TextTable) -> dict[str, tuple[DatedHandicap, ...
     return {code: tuple(those) for code, those in entries.items()}
 
 
-def import_ball_speeds(store: Store, table: Path) -> int:
+def import_ball_speeds(store: Store, table: Path, *, who: str = NOT_STATED) -> int:
     """Read ball speeds, and club speeds where measured, into a store.
 
     A swing without a ball speed is left out: missing stays missing. A speed already stored is
@@ -108,6 +115,8 @@ def import_ball_speeds(store: Store, table: Path) -> int:
     table : Path
         CSV with columns swing, one of ball_speed_mph, ball_speed_mps, ball_speed_kmh, and
         optionally one of club_speed_mph, club_speed_mps, club_speed_kmh.
+    who : str
+        Role, for the log.
 
     Returns
     -------
@@ -139,7 +148,8 @@ def import_ball_speeds(store: Store, table: Path) -> int:
         for row in read.rows
         if row.values[ball] is not None
     ]
-    store.add_ball_speeds(speeds)
+    with store.act("speeds", who=who, details={"speeds": len(speeds)}):
+        store.add_ball_speeds(speeds)
     return len(speeds)
 
 

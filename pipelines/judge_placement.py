@@ -12,10 +12,13 @@ from norms.standards.life import state_of
 from norms.standards.quantities import mean_error_of, stretch_mean
 from norms.standards.verdicts import judge
 from pipelines.manage_standard import edition_of, standard_errors
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
 
-def judge_placement(store: Store, placement: Placement, name: str) -> GolferVerdict:
+def judge_placement(
+    store: Store, placement: Placement, name: str, *, who: str = NOT_STATED
+) -> GolferVerdict:
     """Hold one placed swing against a standard, and keep by which edition and standard.
 
     A single swing carries the whole error of one swing, so it can often not be told.
@@ -28,6 +31,8 @@ def judge_placement(store: Store, placement: Placement, name: str) -> GolferVerd
         Its swing in the terms of the edition.
     name : str
         Name of an approved standard.
+    who : str
+        Role, for the log.
 
     Raises
     ------
@@ -54,9 +59,11 @@ def judge_placement(store: Store, placement: Placement, name: str) -> GolferVerd
     )
     (verdict,) = judge(standard, means, errors)
     if store.golfer(verdict.golfer) is not None:
-        store.placements.keep_verdict(
-            placement.swing.label.swing, standard, standard_hash(standard), verdict
-        )
+        said: dict[str, object] = {"standard": name, "standard_hash": standard_hash(standard)}
+        with store.act("judge", who=who, golfer=verdict.golfer, details=said):
+            store.placements.keep_verdict(
+                placement.swing.label.swing, standard, standard_hash(standard), verdict
+            )
     return verdict
 
 

@@ -130,7 +130,8 @@ def _held_sessions(
         if (lab, day) not in known
     ]
     if write and new:
-        store.hold_sessions(new)
+        with store.act("hold sessions", details={"sessions": len(new)}, silent_unchanged=True):
+            store.hold_sessions(new)
     released = {(one.lab, one.recorded_on) for one in store.session_releases()}
     return (known | {(one.lab, one.recorded_on) for one in new}) - released
 

@@ -17,6 +17,7 @@ from norms.errors import TableRefused
 from norms.records import BallSpeed
 from norms.units import MPS_PER_UNIT
 from pipelines.import_tables import SPEED_COLUMNS, read_code
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 from pipelines.text_tables import CellFault, Column, Row, TextTable, read_text_table, refuse_faults
 
@@ -40,7 +41,7 @@ class SpeedMatch:
     unmatched: tuple[str, ...]
 
 
-def match_speeds_by_time(store: Store, table: Path) -> SpeedMatch:
+def match_speeds_by_time(store: Store, table: Path, *, who: str = NOT_STATED) -> SpeedMatch:
     """Read timed ball speeds into a store.
 
     Parameters
@@ -86,7 +87,8 @@ def match_speeds_by_time(store: Store, table: Path) -> SpeedMatch:
             for code, row in zip(codes, rows, strict=True)
             if row.values[ball] is not None
         ]
-    store.add_ball_speeds(speeds)
+    with store.act("timed speeds", who=who, details={"speeds": len(speeds)}):
+        store.add_ball_speeds(speeds)
     return SpeedMatch(matched=len(speeds), unmatched=tuple(unmatched))
 
 

@@ -6,7 +6,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipelines.audit import edition_said
 from pipelines.read_capture import PlaceRequest, candidates, read_candidates
+from pipelines.roles import NOT_STATED
 from pipelines.speed_words import speed_words
 from pipelines.store import Store
 
@@ -21,6 +23,7 @@ def place_sheet(
     more: Sequence[Path] = (),
     notes: Path | None = None,
     look_alikes: bool = True,
+    who: str = NOT_STATED,
 ) -> "tuple[GolferPlace, dict[str, Any]]":
     """Place a golfer by one capture or several, and keep it where the store knows the golfer.
 
@@ -36,6 +39,8 @@ def place_sheet(
         TOML of the academy's own coaching notes.
     look_alikes : bool
         Whether earlier golfers who swing alike are sought.
+    who : str
+        Role, for the log.
 
     Returns
     -------
@@ -83,5 +88,6 @@ def place_sheet(
     place = replace(place, placement=placement)
     document = golfer_document(place)
     if golfer is not None:
-        store.placements.keep(placement, document["placement"])
+        with store.act("place", who=who, golfer=golfer.code, details=edition_said(ground.edition)):
+            store.placements.keep(placement, document["placement"])
     return place, document

@@ -18,6 +18,7 @@ from norms.study.frame import study_frame
 from pipelines.cohort_file import cohorts_of
 from pipelines.consents import consenting
 from pipelines.lab_standing import lab_standing
+from pipelines.roles import NOT_STATED
 from pipelines.settings import levels_of, settings_of
 from pipelines.speed_words import keep_speed_words
 from pipelines.store import Store
@@ -26,7 +27,7 @@ from pipelines.study_patterns import edition_patterns, read_patterns
 from reports.study_sentences import sheet_sentences
 
 
-def run_study(store: Store, file: Path) -> tuple[Study, StudyFrame]:
+def run_study(store: Store, file: Path, *, who: str = NOT_STATED) -> tuple[Study, StudyFrame]:
     """Answer a study file, and log the look.
 
     Parameters
@@ -49,10 +50,11 @@ def run_study(store: Store, file: Path) -> tuple[Study, StudyFrame]:
     stated = read_study(file)
     frame = frame_of(store, stated)
     study = answer_study(stated.plan, frame)
-    look = store.log_look(
-        stated.plan, "study", (plan_hash(stated), data_hash(frame)), questions_asked(study)
-    )
-    _keep_for_sheets(store, study, frame)
+    hashes = (plan_hash(stated), data_hash(frame))
+    said: dict[str, object] = {"study": stated.plan.name, "sha256": hashes[1]}
+    with store.act("study", who=who, details=said, silent_unchanged=True, can_undo=False):
+        look = store.log_look(stated.plan, "study", hashes, questions_asked(study))
+        _keep_for_sheets(store, study, frame)
     return replace(study, look=look), frame
 
 
@@ -66,8 +68,10 @@ def _keep_for_sheets(store: Store, study: Study, frame: StudyFrame) -> None:
     keep_speed_words(store, clubs.pop(), words)
 
 
-def declare_study(store: Store, file: Path) -> datetime:
+def declare_study(store: Store, file: Path, *, who: str = NOT_STATED) -> datetime:
     """Write a study's plan down before it is run; from then on its page says so.
+
+    ``who`` is a role, for the log.
 
     Returns
     -------
@@ -79,7 +83,9 @@ def declare_study(store: Store, file: Path) -> datetime:
     StudyRefused
     """
     stated = read_study(file)
-    return store.declare_study(stated.plan, plan_hash(stated), stated.document)
+    said: dict[str, object] = {"study": stated.plan.name, "sha256": plan_hash(stated)}
+    with store.act("declare", who=who, details=said, silent_unchanged=True):
+        return store.declare_study(stated.plan, plan_hash(stated), stated.document)
 
 
 def frame_of(store: Store, stated: StudyFile) -> StudyFrame:

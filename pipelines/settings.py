@@ -9,6 +9,7 @@ from norms.cohort.bands import PRIVACY_MINIMUM
 from norms.cohort.levels import DEFAULT_LEVELS, check_levels
 from norms.errors import NormsError
 from norms.records import Level
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 from pipelines.toml_file import checked, handicap_value, read_toml
 
@@ -86,9 +87,10 @@ def settings_of(store: Store) -> Settings:
     return _settings(store.setting(SETTINGS_KEY) or {}, store.path)
 
 
-def keep_settings(store: Store, settings: Settings) -> None:
-    """Keep settings in a store."""
-    store.set_setting(SETTINGS_KEY, settings.model_dump(mode="json"))
+def keep_settings(store: Store, settings: Settings, *, who: str = NOT_STATED) -> None:
+    """Keep settings in a store; ``who`` is a role, for the log."""
+    with store.act("settings", who=who):
+        store.set_setting(SETTINGS_KEY, settings.model_dump(mode="json"))
 
 
 def levels_of(store: Store) -> tuple[Level, ...]:

@@ -13,6 +13,7 @@ from norms.placement.peers import without
 from norms.placement.place import place_swing
 from norms.records.progress import GolferEvent, Progress
 from pipelines.consents import refuse_without_consent
+from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
 OTHER_LEVELS: Final = (
@@ -20,8 +21,19 @@ OTHER_LEVELS: Final = (
 )
 
 
-def mark_event(store: Store, golfer: str, day: date, kind: str, note: str | None = None) -> None:
+def mark_event(
+    store: Store,
+    golfer: str,
+    day: date,
+    kind: str,
+    note: str | None = None,
+    *,
+    who: str = NOT_STATED,
+) -> int:
     """Keep that something happened to a golfer: a lesson, an injury, a new driver.
+
+    Two on one day are two, of the same kind too; returns the mark's number. ``who`` is a role, for
+    the log.
 
     Raises
     ------
@@ -32,7 +44,9 @@ def mark_event(store: Store, golfer: str, day: date, kind: str, note: str | None
     """
     if not kind.strip():
         raise CohortRefused("an event needs a kind, e.g. lesson or injury", code="event_kind")
-    store.golfer_shelf.mark(GolferEvent(golfer=golfer, day=day, kind=kind.strip(), note=note))
+    event = GolferEvent(golfer=golfer, day=day, kind=kind.strip(), note=note)
+    with store.act("mark", who=who, golfer=golfer):
+        return store.golfer_shelf.mark(event)
 
 
 def track_progress(

@@ -1,5 +1,6 @@
 """Commands of the duty of care: consent, erasure, the log, backups."""
 
+import json
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated
@@ -143,9 +144,12 @@ def log(
 
 def _told(details: str, golfers: Mapping[str, str]) -> str:
     """Details as the log has them, pseudonyms of golfers who are still there as their codes."""
+    said = json.loads(details)
+    said.pop("tables", None)  # digests, for the machine
+    text = json.dumps(said, ensure_ascii=False) if said else ""
     for pseudonym, code in golfers.items():
-        details = details.replace(pseudonym, code)
-    return details.strip("{}").replace('"', "")
+        text = text.replace(pseudonym, code)
+    return text.strip("{}").replace('"', "")
 
 
 def backup(

@@ -11,6 +11,7 @@ from pipelines.commands.terminal import (
     Club,
     Day,
     EditionName,
+    ForTheLog,
     GolferCode,
     HandSide,
     HtmlPath,
@@ -27,6 +28,7 @@ from pipelines.commands.terminal import (
     write_json,
     write_page,
 )
+from pipelines.roles import NOT_STATED
 
 if TYPE_CHECKING:
     from norms.records.golfer_place import GolferPlace
@@ -83,6 +85,7 @@ def place(
         ),
     ] = None,
     unit: LengthUnit = None,
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Place a golfer among their peers in an edition, by one capture or several."""
     if everyone:
@@ -121,9 +124,9 @@ def place(
         cohort=cohort,
     )
     with open_store(store) as opened:
-        found, document = place_sheet(opened, request, more=captures[1:], notes=notes)
+        found, document = place_sheet(opened, request, more=captures[1:], notes=notes, who=who)
         choices = settings_of(opened)
-        verdict = _judged(opened, found, standard) if standard else None
+        verdict = _judged(opened, found, standard, who) if standard else None
     length = unit or choices.length_unit
     write_json(json_path, document)
     if html is not None:
@@ -150,11 +153,11 @@ def _refuse_with_all(given: dict[str, object]) -> None:
         )
 
 
-def _judged(store: "Store", place: "GolferPlace", standard: str) -> str:
+def _judged(store: "Store", place: "GolferPlace", standard: str, who: str) -> str:
     """The verdict of a standard on the placed swing, kept with edition and standard."""
     from pipelines.judge_placement import judge_placement
 
-    verdict = judge_placement(store, place.placement, standard)
+    verdict = judge_placement(store, place.placement, standard, who=who)
     return f"Standard {standard}: {verdict.verdict}."
 
 
@@ -223,14 +226,15 @@ def mark(
     kind: Annotated[str, typer.Argument(help="lesson, injury, new driver …")],
     store: StorePath,
     note: Annotated[str | None, typer.Option(help="A few words more.")] = None,
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Keep that something happened to a golfer, to be seen beside their sessions."""
     from pipelines.store import open_store
     from pipelines.track_progress import mark_event
 
     with open_store(store) as opened:
-        mark_event(opened, golfer, day.date(), kind, note)
-    print(f"{golfer}, {day:%Y-%m-%d}: {kind}")
+        number = mark_event(opened, golfer, day.date(), kind, note, who=who)
+    print(f"mark {number}: {golfer}, {day:%Y-%m-%d}, {kind}")
 
 
 def progress(

@@ -32,31 +32,35 @@ def roster(
     table: Annotated[Path, typer.Argument(help="CSV of golfers.")],
     store: StorePath,
     handicaps: Annotated[Path | None, typer.Option(help="CSV of dated handicaps.")] = None,
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Read golfers, and their dated handicaps, into a store."""
     from pipelines.import_tables import import_roster
     from pipelines.store import open_store
 
     with open_store(store, create=True) as opened:
-        count = import_roster(opened, table, handicaps)
+        count = import_roster(opened, table, handicaps, who=who)
     print(f"{counted(count, 'golfer')} read into {store}")
 
 
 def speeds(
-    table: Annotated[Path, typer.Argument(help="CSV of ball speeds.")], store: StorePath
+    table: Annotated[Path, typer.Argument(help="CSV of ball speeds.")],
+    store: StorePath,
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Read ball speeds by swing code into a store."""
     from pipelines.import_tables import import_ball_speeds
     from pipelines.store import open_store
 
     with open_store(store, create=True) as opened:
-        count = import_ball_speeds(opened, table)
+        count = import_ball_speeds(opened, table, who=who)
     print(f"{counted(count, 'ball speed')} read into {store}")
 
 
 def settings(
     table: Annotated[Path, typer.Argument(help="TOML of the academy's choices.")],
     store: StorePath,
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Keep the academy's choices in a store: levels, smallest cell, units shown."""
     from pipelines.settings import keep_settings, read_settings
@@ -64,7 +68,7 @@ def settings(
 
     choices = read_settings(table)
     with open_store(store, create=True) as opened:
-        keep_settings(opened, choices)
+        keep_settings(opened, choices, who=who)
     print(f"{counted(len(choices.levels), 'level')}, smallest cell {choices.smallest_cell} golfers")
 
 
@@ -110,7 +114,7 @@ def collect(
 
     lab_profile = load_profile(profile)
     with shown_progress() as progress, open_store(store, create=True) as opened:
-        keep_profile(opened, lab_profile)
+        keep_profile(opened, lab_profile, who=who)
         report = progress.step("reading captures")
         try:
             outcomes = collect_captures(

@@ -8,6 +8,7 @@ import typer
 
 from pipelines.commands.terminal import (
     EditionName,
+    ForTheLog,
     HtmlPath,
     JsonPath,
     LengthUnit,
@@ -21,6 +22,7 @@ from pipelines.commands.terminal import (
     write_json,
     write_page,
 )
+from pipelines.roles import NOT_STATED
 
 if TYPE_CHECKING:
     from norms.standards.asked import RequirementAsked
@@ -207,6 +209,7 @@ def check(
     json_path: JsonPath = None,
     html: HtmlPath = None,
     unit: LengthUnit = None,
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Hold golfers against a standard: met, not yet, or cannot tell."""
     from pipelines.check_golfers import ReviewRequest, check_golfers
@@ -218,7 +221,7 @@ def check(
     from reports.standards_tables import golfers_table, review_table
 
     request = ReviewRequest(
-        standard=name, golfers=golfer or None, on=on.date() if on else None, keep=keep
+        standard=name, golfers=golfer or None, on=on.date() if on else None, keep=keep, who=who
     )
     with open_store(store, read_only=not keep) as opened:
         found = check_golfers(opened, request, today=_today())

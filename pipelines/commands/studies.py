@@ -43,6 +43,7 @@ def study(
             "--research", help="A page to leave the academy: neither codes nor names of labs."
         ),
     ] = False,
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Answer a study of ball speed, and log the look."""
     from norms.study.export import own_names
@@ -55,7 +56,7 @@ def study(
     from reports.study_sentences import look_sentences, multiplicity_sentence
 
     with open_store(store) as opened:
-        answer, rows = run_study(opened, file)
+        answer, rows = run_study(opened, file, who=who)
         settings = settings_of(opened)
     length, speed = unit or settings.length_unit, speed_unit or settings.speed_unit
     write_json(json_path, study_document(answer))
@@ -70,13 +71,17 @@ def study(
     print("Associations are not causes.")
 
 
-def declare(file: StudyPath, store: StorePath) -> None:
+def declare(
+    file: StudyPath,
+    store: StorePath,
+    who: ForTheLog = NOT_STATED,
+) -> None:
     """Write a study's plan down before its data are looked at."""
     from pipelines.run_study import declare_study
     from pipelines.store import open_store
 
     with open_store(store) as opened:
-        declared = declare_study(opened, file)
+        declared = declare_study(opened, file, who=who)
     print(f"{file}: declared {declared:%Y-%m-%d %H:%M} UTC")
 
 
@@ -127,13 +132,14 @@ def features(
     table: Annotated[Path, typer.Argument(help="CSV of features, one row a swing.")],
     mapping: Annotated[Path, typer.Option("--mapping", help="What its columns are, TOML.")],
     store: StorePath,
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Bring a table of features in as a cohort of its own, without curves."""
     from pipelines.feature_tables import import_features
     from pipelines.store import open_store
 
     with open_store(store, create=True) as opened:
-        done = import_features(opened, table, mapping)
+        done = import_features(opened, table, mapping, who=who)
     print(
         f"cohort {done.name}: {counted(done.golfers, 'golfer')}, {counted(done.swings, 'swing')}, "
         f"{counted(done.features, 'feature')}"
@@ -171,13 +177,14 @@ def ask(
 def timed_speeds(
     table: Annotated[Path, typer.Argument(help="CSV of ball speeds by golfer, club and time.")],
     store: StorePath,
+    who: ForTheLog = NOT_STATED,
 ) -> None:
     """Match ball speeds that carry a time to the swings of their session."""
     from pipelines.match_speeds import match_speeds_by_time
     from pipelines.store import open_store
 
     with open_store(store) as opened:
-        found = match_speeds_by_time(opened, table)
+        found = match_speeds_by_time(opened, table, who=who)
     print(f"{counted(found.matched, 'swing')} matched")
     print_sentences([f"left alone: {words}" for words in found.unmatched])
 

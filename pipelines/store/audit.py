@@ -1,10 +1,12 @@
 """The log of what was done: rows are only added, each with the hash of the one before it.
 
-A chain shows every change inside it. It cannot show that its newest entries were cut off, nor
-that all of it was written anew: for that, a hash noted elsewhere earlier is looked for in it.
+A chain shows every change inside it, and what it says of the tables (``journal.py``) every change
+of theirs behind its back. It cannot show that store and log together were put back to an earlier
+day, nor that all of both was written anew: for that, a hash noted elsewhere is looked for in it.
 """
 
 import json
+import re
 import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -12,6 +14,7 @@ from datetime import UTC, datetime
 from hashlib import sha256
 from typing import Final
 
+from pipelines.store.act import Act
 from pipelines.store.database import Database
 
 FIRST_PREVIOUS: Final = "0" * 64
@@ -62,7 +65,7 @@ class AuditLog:
         golfer: str | None = None,
         at: datetime | None = None,
     ) -> None:
-        """Add an entry; inside a transaction where the act itself is in one.
+        """Add a line on what changes nothing in the store, e.g. that an edition was shared.
 
         Parameters
         ----------
@@ -70,19 +73,43 @@ class AuditLog:
         details : Mapping of str to plain JSON values
             Counts, hashes, names of editions; never a code of a golfer or a swing.
         golfer : str, optional
-            Code of whom it concerns: the entry holds the golfer's pseudonym.
+            Code of whom it concerns: the line holds the golfer's pseudonym.
         at : datetime.datetime, optional
             With a zone; now by default.
         """
-        said = dict(details)
-        if golfer is not None:
-            said["golfer"] = self.pseudonym(golfer)
-        text = json.dumps(said, sort_keys=True, ensure_ascii=False, allow_nan=False)
+        with self._database.act(
+            Act(action=action, who=who, details=dict(details), golfer=golfer, at=at)
+        ):
+            pass
+
+    def next_number(self) -> int:
+        """Number that the next line will have."""
         last = self._database.rows("last_audit_entry")
-        number, previous = (last[0][0] + 1, last[0][1]) if last else (1, FIRST_PREVIOUS)
-        moment = (at or datetime.now(UTC)).astimezone(UTC).replace(tzinfo=None)
-        entry = (number, moment, who, action, text, previous)
+        return last[0][0] + 1 if last else 1
+
+    def add_line(self, act: Act, number: int, said: Mapping[str, object]) -> None:
+        """Add a line to the chain; within the transaction of what it speaks of.
+
+        Time never runs backwards in the log: with a clock that was set back, the line has the time
+        of the one before it, and says what the clock said.
+        """
+        last = self._database.rows("last_audit_entry")
+        _, previous, latest = last[0] if last else (0, FIRST_PREVIOUS, None)
+        moment = (act.at or datetime.now(UTC)).astimezone(UTC).replace(tzinfo=None)
+        if latest is not None and moment < latest:
+            said, moment = {**said, "clock": moment.isoformat(timespec="seconds")}, latest
+        text = json.dumps(said, sort_keys=True, ensure_ascii=False, allow_nan=False)
+        entry = (number, moment, act.who, act.action, text, previous)
         self._database.rows("add_audit_entry", (*entry, entry_hash(*entry)))
+
+    def without_codes(self, text: str) -> str:
+        """A text in which the pseudonyms of golfers stand for their codes."""
+        codes = [code for (code,) in self._database.rows("golfer_codes") if code in text]
+        for code in sorted(codes, key=len, reverse=True):
+            pattern = f"(?<![0-9A-Za-z]){re.escape(code)}(?![0-9A-Za-z])"
+            if re.search(pattern, text):
+                text = re.sub(pattern, self.pseudonym(code), text)
+        return text
 
     def entries(self) -> list[AuditEntry]:
         """Every entry, oldest first."""
@@ -123,7 +150,7 @@ def entry_hash(
 
 def chain_fault(entries: list[AuditEntry]) -> str | None:
     """What is wrong with the chain, in words, or None."""
-    previous = FIRST_PREVIOUS
+    previous, latest = FIRST_PREVIOUS, datetime.min
     for place, entry in enumerate(entries, start=1):
         if entry.number != place:
             return f"entry {place} is missing"
@@ -134,5 +161,7 @@ def chain_fault(entries: list[AuditEntry]) -> str | None:
         )
         if computed != entry.hash:
             return f"entry {place} was changed after it was written"
-        previous = entry.hash
-    return None
+        if entry.at < latest:
+            return f"entry {place} is dated before the one that it follows"
+        previous, latest = entry.hash, entry.at
+    return None if entries else "it is empty, and every store's log begins with its making"

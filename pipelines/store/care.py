@@ -7,6 +7,8 @@ from pipelines.store.consents import ConsentBook
 from pipelines.store.copies import copy_database
 from pipelines.store.database import Database
 from pipelines.store.erasure import Erasures
+from pipelines.store.journal import RowChange, table_faults
+from pipelines.store.undo import put_back
 
 
 class CareMethods:
@@ -28,6 +30,24 @@ class CareMethods:
     def erasures(self) -> Erasures:
         """Removing a golfer, and the receipts of it."""
         return Erasures(self._database)
+
+    def table_faults(self) -> list[str]:
+        """Tables that do not hold what the newest line of the log on them says, in words."""
+        return table_faults(self._database)
+
+    def undoable_acts(self) -> list[int]:
+        """Numbers of the acts of which it is kept what they changed, oldest first."""
+        return [number for (number,) in self._database.rows("acts_with_changes")]
+
+    def put_back(self, number: int) -> list[RowChange]:
+        """Put the rows that an act changed back as they were.
+
+        Raises
+        ------
+        StoreRefused
+            ``not_to_be_undone``.
+        """
+        return put_back(self._database, number)
 
     def copy_to(self, target: Path) -> dict[str, int]:
         """Write a compared copy of the whole store; returns its rows by table.

@@ -13,13 +13,15 @@ from pathlib import PurePath
 from typing import Any, Final
 
 from norms.records import Edition
-from pipelines.store.audit import AuditLog
+from pipelines.store.act import Act
 from pipelines.store.database import Database
 from pipelines.store.erased_editions import amend_edition, strip_peers
 from pipelines.store.erased_frames import erase_from_frames
 from pipelines.store.mentions import Mentions
 
-SKIPPED: Final = frozenset({"schema_version", "audit_log", "erasure_receipt", "rewrite_due"})
+SKIPPED: Final = frozenset(
+    {"schema_version", "audit_log", "table_state", "digest_key", "erasure_receipt", "rewrite_due"}
+)
 """Tables that never hold a golfer."""
 ROW_PER_FILE: Final = frozenset({"file_outcome"})
 """Tables whose rows go as a whole where any of their texts names the golfer."""
@@ -161,7 +163,8 @@ class Erasures:
         """Erase, amend, mark, note the receipt and the log entry, as a whole or not at all."""
         mentions = self.mentions(order.golfer)
         removed: Counter[str] = Counter()
-        with self._database.transaction():
+        act = Act(action="erase", who=order.who, why=order.why, binds_anew=True)
+        with self._database.act(act):
             for before, after in order.amended:
                 strip_peers(self._database, before.name, _cells_counting(before, order.golfer))
                 amend_edition(self._database, after)
@@ -172,7 +175,7 @@ class Erasures:
             for table, columns in tables.items():
                 removed[table] += self._scrub(table, columns, mentions)
             counts = {table: count for table, count in sorted(removed.items()) if count}
-            self._note(order, counts)
+            act.say(**self._note(order, counts))
         return ErasureReceipt(
             receipt=order.receipt,
             erased_at=order.erased_at,
@@ -182,7 +185,8 @@ class Erasures:
             digest=order.digest,
         )
 
-    def _note(self, order: ErasureOrder, removed: Mapping[str, int]) -> None:
+    def _note(self, order: ErasureOrder, removed: Mapping[str, int]) -> dict[str, object]:
+        """Keep receipt and marks, and return what the log says of them."""
         said = (order.receipt, order.erased_at, order.who, order.why)
         rows = self._database.rows
         rows("add_erasure_receipt", (*said, json.dumps(removed), order.digest))
@@ -194,9 +198,8 @@ class Erasures:
             hashes = (mark["before"], mark["sha256"])
             place = (mark["edition"], order.receipt, order.policy)
             rows("add_edition_mark", (*place, *hashes, order.erased_at))
-        details = {"receipt": order.receipt, "rows": sum(removed.values()), "editions": marks}
-        AuditLog(self._database).record("erase", order.who, details)
         rows("add_rewrite_due", (order.erased_at,))
+        return {"receipt": order.receipt, "rows": sum(removed.values()), "editions": marks}
 
     def _tables(self) -> dict[str, dict[str, str]]:
         """Types by column of every table that may hold a golfer."""

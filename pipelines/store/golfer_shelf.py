@@ -20,8 +20,8 @@ class GolferShelf:
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def mark(self, event: GolferEvent) -> None:
-        """Keep an event mark; one of the same golfer, day and kind is replaced.
+    def mark(self, event: GolferEvent) -> int:
+        """Keep an event mark, and return its number.
 
         Raises
         ------
@@ -33,7 +33,9 @@ class GolferShelf:
                 f"golfer {event.golfer}: is not on the roster; check the code",
                 code="golfer_unknown",
             )
-        self._database.rows("add_golfer_event", (event.golfer, event.day, event.kind, event.note))
+        said = (event.golfer, event.day, event.kind, event.note)
+        number: int = self._database.rows("add_golfer_event", said)[0][0]
+        return number
 
     def events(self, golfer: str) -> list[GolferEvent]:
         """Event marks of one golfer, by day."""

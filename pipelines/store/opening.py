@@ -10,6 +10,7 @@ import duckdb
 
 from norms.errors import StoreRefused
 from pipelines.store.database import Database
+from pipelines.store.journal import note_act, note_all_tables
 from pipelines.store.migrations import apply_migrations, missing_migrations
 from pipelines.store.rewrite import (
     COPY_BEFORE_MIGRATION,
@@ -58,9 +59,15 @@ def open_store(
         if missing and missing[0].version > 1:
             database = _reopen_after_copying(database, Path(path), missing[0].version - 1)
         apply_migrations(database, missing)
+        if missing:
+            made = missing[0].version == 1
+            action = "store made" if made else "store updated"
+            note_all_tables(database, action, {"version": missing[-1].version})
+        database.journal = note_act
         if not read_only and name != IN_MEMORY and rewrite_is_due(database):
             rewrite_store(database, Path(path))
             database = _connect(name, read_only=False)
+            database.journal = note_act
     except BaseException:
         database.close()
         raise

@@ -45,6 +45,7 @@ def rewrite_store(database: Database, path: Path) -> None:
     StoreRefused
         ``store_failed``; the store is then as it was, and the rewriting still due.
     """
+    database.journal = None  # nothing that the store holds is changed
     draft = _clean_copy(database, path)
     database.close()  # settles what was logged into the one file
     # Before the clean file takes over: with it, the note that the work is due is gone.

@@ -21,8 +21,8 @@ from norms.standards.document import (
 )
 from norms.standards.life import state_of
 from norms.vocabulary import NODES
+from pipelines.store.act import Act
 from pipelines.store.arrays import rows_of
-from pipelines.store.audit import AuditLog
 from pipelines.store.database import Database
 
 if TYPE_CHECKING:
@@ -122,7 +122,7 @@ class StandardShelf:
                 code="standard_frozen",
             )
         text = standard_text(standard)
-        with self._database.transaction():
+        with self._database.act(_act(decision)) as act:
             self._database.rows(
                 "put_standard",
                 (
@@ -133,16 +133,18 @@ class StandardShelf:
                     standard.edition_hash,
                 ),
             )
-            self._add(standard.name, decision, decisions)
+            act.say(**self._add(standard.name, decision, decisions))
 
     def decide(self, name: str, decision: Decision) -> None:
         """Keep a decision on a standard that is in the store."""
         decisions = self.standard(name).decisions
-        with self._database.transaction():
-            self._add(name, decision, decisions)
+        with self._database.act(_act(decision)) as act:
+            act.say(**self._add(name, decision, decisions))
 
-    def _add(self, name: str, decision: Decision, decisions: Sequence[Decision]) -> None:
-        """Keep a decision and its entry in the log; inside the transaction of the step."""
+    def _add(
+        self, name: str, decision: Decision, decisions: Sequence[Decision]
+    ) -> dict[str, object]:
+        """Keep a decision, and return what the log says of it; inside the act."""
         before = ""
         for one in (*decisions, decision):
             before = decision_hash(name, one, before)
@@ -160,16 +162,12 @@ class StandardShelf:
                 before,
             ),
         )
-        AuditLog(self._database).record(
-            f"standard {decision.state}",
-            decision.role,
-            {
-                "standard": name,
-                "standard_hash": decision.standard_hash,
-                "edition_hash": decision.edition_hash,
-                "decision_hash": before,
-            },
-        )
+        return {
+            "standard": name,
+            "standard_hash": decision.standard_hash,
+            "edition_hash": decision.edition_hash,
+            "decision_hash": before,
+        }
 
     # Reviews
 
@@ -270,3 +268,7 @@ class StandardShelf:
             if one.axis == axis:
                 part = nodes[:, one.first_node : one.last_node + 1]
                 values[row, place] = part.mean(axis=1, dtype=np.float64)
+
+
+def _act(decision: Decision) -> Act:
+    return Act(action=f"standard {decision.state}", who=decision.role, why=decision.reason)

@@ -2,10 +2,11 @@
 
 import json
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from dataclasses import replace
 from datetime import UTC, datetime
 from types import TracebackType
-from typing import Self
+from typing import Self, Unpack
 
 from norms.records import (
     BallSpeed,
@@ -22,6 +23,7 @@ from norms.records import (
 )
 from norms.records.decided_exclusion import DecidedExclusion
 from pipelines.store import editions, event_corrections, exclusions, labs, roster, swings
+from pipelines.store.act import Act, ActOptions
 from pipelines.store.care import CareMethods
 from pipelines.store.database import Database
 from pipelines.store.golfer_shelf import GolferShelf
@@ -62,6 +64,18 @@ class Store(StudyMethods, CareMethods):
     def close(self) -> None:
         """Give the store free for other processes."""
         self._database.close()
+
+    def act(self, action: str, **options: Unpack[ActOptions]) -> AbstractContextManager[Act]:
+        """Everything written inside is one act: kept with its line in the log, or not at all.
+
+        Parameters
+        ----------
+        action : str
+            What is done, in a word or two.
+        **options
+            Of `Act`: who, why, golfer, details, can_undo, silent_unchanged, swings.
+        """
+        return self._database.act(Act(action=action, **options))
 
     @property
     def standards(self) -> StandardShelf:

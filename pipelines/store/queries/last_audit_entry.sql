@@ -1,1 +1,1 @@
-SELECT number, hash FROM audit_log ORDER BY number DESC LIMIT 1
+SELECT number, hash, done_at FROM audit_log ORDER BY number DESC LIMIT 1

@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from norms.swing.catalogue import FEATURE_NAMES
+from pipelines.audit import read_log
 from pipelines.erase_golfer import erase_golfer
 from pipelines.store import migrations, open_store
 from pipelines.store.database import Database
@@ -108,7 +109,8 @@ def test_everything_is_there_after_the_way_from_an_earlier_version(store_of, tmp
         (placed,) = store.placements.of("Q0001")
         assert placed["document"] == {"kept": [1.5]}
         assert store.setting("academy") == {"smallest_cell": 7}
-        assert store.audit.entries() == []
+        assert [entry.action for entry in store.audit.entries()] == ["store updated"]
+        assert read_log(store).faults == ()
     open_store(tmp_path / "new.duckdb", create=True).close()
     assert tables_of(path) == tables_of(tmp_path / "new.duckdb")
     with duckdb.connect(str(path) + f".version-{version}", read_only=True) as copy:

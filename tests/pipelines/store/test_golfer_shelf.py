@@ -10,16 +10,16 @@ from norms.records import Golfer
 from norms.records.progress import GolferEvent
 
 
-def test_marks_come_back_by_day_and_replace_their_like(store):
+def test_marks_come_back_by_day_and_two_of_one_day_are_two(store):
     store.add_golfers([Golfer(code="Q0001", hand="right")])
     lesson = GolferEvent(golfer="Q0001", day=date(2026, 4, 2), kind="lesson", note="posture")
     injury = GolferEvent(golfer="Q0001", day=date(2026, 2, 1), kind="injury")
     for event in (lesson, injury):
         store.golfer_shelf.mark(event)
     assert store.golfer_shelf.events("Q0001") == [injury, lesson]
-    again = GolferEvent(golfer="Q0001", day=date(2026, 4, 2), kind="lesson", note="grip")
-    store.golfer_shelf.mark(again)
-    assert store.golfer_shelf.events("Q0001") == [injury, again]
+    second = GolferEvent(golfer="Q0001", day=date(2026, 4, 2), kind="lesson", note="grip")
+    store.golfer_shelf.mark(second)
+    assert store.golfer_shelf.events("Q0001") == [injury, lesson, second]
     assert store.golfer_shelf.events("Q0002") == []
 
 

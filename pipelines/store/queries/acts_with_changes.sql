@@ -1,0 +1,1 @@
+SELECT DISTINCT act FROM act_change ORDER BY act

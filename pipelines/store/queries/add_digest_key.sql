@@ -1,0 +1,1 @@
+INSERT INTO digest_key (secret) VALUES (?)

@@ -1,0 +1,1 @@
+SELECT secret FROM digest_key

@@ -1,0 +1,1 @@
+DELETE FROM digest_key

@@ -1,0 +1,1 @@
+INSERT OR REPLACE INTO table_state (name, rows, digest) VALUES (?, ?, ?)

@@ -1,0 +1,1 @@
+SELECT name, rows, digest FROM table_state
