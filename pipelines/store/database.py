@@ -22,9 +22,10 @@ if TYPE_CHECKING:
 
 Row = tuple[Any, ...]
 _WRITES: Final = re.compile(
-    r'\b(INSERT\s+INTO|INSERT\s+OR\s+REPLACE\s+INTO|UPDATE|DELETE\s+FROM)\s+"?(\w+)\b"?(?!\s*\.)',
+    r'\b(INSERT(?:\s+OR\s+\w+)?\s+INTO|UPDATE|DELETE\s+FROM)\s+"?(\w+)\b"?(?!\s*\.)',
     re.IGNORECASE,
 )
+_REPLACES: Final = re.compile(r"\bOR\s+REPLACE\b|\bDO\s+UPDATE\b", re.IGNORECASE)
 _COMMENT: Final = re.compile(r"--[^\n]*")
 
 
@@ -41,7 +42,7 @@ def tables_written(text: str) -> dict[str, bool]:
     for verb, table in _WRITES.findall(_COMMENT.sub("", text)):
         if table.upper() == "SET":  # of ON CONFLICT DO UPDATE SET
             continue
-        adds = verb.split() == ["INSERT", "INTO"] and "ON CONFLICT" not in text
+        adds = verb.upper().startswith("INSERT") and not _REPLACES.search(text)
         written[table] = written.get(table, False) or not adds
     return written
 

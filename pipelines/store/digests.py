@@ -71,8 +71,16 @@ def draw_digest_key(database: Database) -> None:
 def table_digests(database: Database) -> dict[str, TableDigest]:
     """Digest of every bound table that holds anything, by name; reads the whole store."""
     key = digest_key(database)
-    found = {name: _table_digest(database, key, name) for name in bound_tables(database)}
+    found = {name: _table_digest(database, key, name) for name in _tables_with_rows(database)}
     return {name: one for name, one in found.items() if one.rows}
+
+
+def _tables_with_rows(database: Database) -> list[str]:
+    """Bound tables that hold anything: most of a store's tables are empty at first."""
+    tables = bound_tables(database)
+    asked = ", ".join(f'EXISTS (SELECT 1 FROM "{name}")' for name in tables)
+    held = database.script(f"SELECT {asked}")[0] if tables else ()
+    return [name for name, holds in zip(tables, held, strict=True) if holds]
 
 
 def _table_digest(database: Database, key: str, table: str) -> TableDigest:

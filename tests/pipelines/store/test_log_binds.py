@@ -1,6 +1,7 @@
 """The log binds what the tables hold: whatever is changed behind its back is found and named."""
 
 from datetime import UTC, date, datetime
+from importlib import resources
 
 import pytest
 
@@ -168,9 +169,21 @@ def test_a_clock_set_back_does_not_turn_the_log_round(store):
         ('DELETE FROM "consent" WHERE 1', {"consent": True}),
         ("INSERT INTO a VALUES (1) ON CONFLICT (x) DO UPDATE SET y = 1", {"a": True}),
         ("UPDATE swing SET a = 1 FROM incoming", {"swing": True}),
+        ("INSERT OR IGNORE INTO a VALUES (1)", {"a": False}),
         ("-- UPDATE of nothing\nSELECT 1 FROM swing", {}),
         ("DELETE FROM clean.rewrite_due", {}),
     ],
 )
 def test_tables_that_are_written_are_read_off_the_text(text, tables):
     assert tables_written(text) == tables
+
+
+def test_no_query_writes_without_the_log_knowing_where():
+    folder = resources.files("pipelines.store").joinpath("queries")
+    texts = {one.name: one.read_text(encoding="utf-8") for one in folder.iterdir()}
+    reads = {
+        name for name, text in texts.items() if text.lstrip("-").split()[0].upper() == "SELECT"
+    }
+    commented = {name for name, text in texts.items() if text.startswith("--")}
+    for name in texts.keys() - reads - commented:
+        assert tables_written(texts[name]), name
