@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from pipelines.commands.terminal import (
+    ForTheLog,
     JsonPath,
     StorePath,
     Who,
@@ -17,6 +18,7 @@ from pipelines.commands.terminal import (
     print_sentences,
     write_json,
 )
+from pipelines.roles import NOT_STATED
 
 
 def consents(
@@ -106,17 +108,30 @@ def receipts(
 def log(
     store: StorePath,
     expect: Annotated[
-        str | None, typer.Option(help="A hash noted earlier, which the log must still hold.")
+        str | None,
+        typer.Option(help="A head or hash noted earlier, which the log must still hold."),
     ] = None,
+    accept: Annotated[
+        bool,
+        typer.Option(
+            "--accept", help="Bind tables that were changed behind the log as they are; say why."
+        ),
+    ] = False,
+    who: ForTheLog = NOT_STATED,
+    why: Annotated[str, typer.Option("--why", help="With --accept: the reason.")] = "",
     json_path: JsonPath = None,
 ) -> None:
     """Read the log of what was done to a store, and verify that nothing was changed in it."""
     from dataclasses import asdict
 
-    from pipelines.audit import read_log
+    from pipelines.audit import accept_tables, read_log
     from pipelines.store import open_store
 
-    with open_store(store, read_only=True) as opened:
+    if why and not accept:
+        raise typer.BadParameter("--why goes with --accept")
+    with open_store(store, read_only=not accept) as opened:
+        if accept:
+            accept_tables(opened, who=who, why=why)
         reading = read_log(opened, expect)
     rows = [
         [
@@ -138,6 +153,7 @@ def log(
     print_rows([["when (UTC)", "what", "who", "details", "hash"], *rows])
     print_sentences(reading.faults or ["The log holds together."])
     print(f"newest hash: {reading.newest_hash}")
+    print(f"head, to be noted outside and checked with --expect: {reading.head}")
     if reading.faults:
         raise typer.Exit(1)
 

@@ -9,7 +9,7 @@ from norms.errors import StoreRefused
 from norms.records import BallSpeed, DatedHandicap, Exclusion, Golfer
 from norms.records.consent import Consent
 from norms.records.progress import GolferEvent
-from pipelines.audit import edition_said, read_log
+from pipelines.audit import accept_tables, edition_said, read_log
 from pipelines.store import open_store
 from pipelines.store.database import tables_written
 from pipelines.store.digests import table_digests
@@ -187,3 +187,24 @@ def test_no_query_writes_without_the_log_knowing_where():
     commented = {name for name, text in texts.items() if text.startswith("--")}
     for name in texts.keys() - reads - commented:
         assert tables_written(texts[name]), name
+
+
+def test_what_was_changed_for_a_good_reason_is_accepted_in_writing(lived_in):
+    behind_the_log(lived_in, "UPDATE handicap SET handicap_index = 4.5")
+    (fault,) = accept_tables(lived_in, who="director", why="mended by the office with other means")
+    assert "handicap" in fault
+    reading = read_log(lived_in)
+    assert reading.faults == ()
+    assert fault in reading.entries[-1].details
+    assert accept_tables(lived_in, who="director", why="again") == []
+    behind_the_log(lived_in, "UPDATE audit_log SET who = 'x' WHERE number = 2")
+    accept_tables(lived_in, who="director", why="again")
+    assert "entry 2 was changed" in read_log(lived_in).faults[0]
+
+
+def test_a_head_noted_by_hand_is_found_again(lived_in):
+    head = read_log(lived_in).head
+    lived_in.set_setting("academy", {"smallest_cell": 8})
+    assert read_log(lived_in, head.upper().replace(":", " : ")).faults == ()
+    number, _, digits = head.partition(":")
+    assert read_log(lived_in, f"{number}:{digits[::-1]}").faults
