@@ -57,14 +57,18 @@ def speeds(
 def settings(
     table: Annotated[Path, typer.Argument(help="TOML of the academy's choices.")],
     store: StorePath,
+    who: ForTheLog = NOT_STATED,
+    why: Annotated[
+        str, typer.Option(help="Why, where one_person changes: it stands in the log.")
+    ] = "",
 ) -> None:
-    """Keep the academy's choices in a store: levels, smallest cell, units shown."""
-    from pipelines.settings import keep_settings, read_settings
+    """Keep the academy's choices in a store: levels, clubs, smallest cell, units shown."""
+    from pipelines.settings import change_settings, read_settings
     from pipelines.store import open_store
 
     choices = read_settings(table)
     with open_store(store, create=True) as opened:
-        keep_settings(opened, choices)
+        change_settings(opened, choices, who=who, why=why)
     print(f"{counted(len(choices.levels), 'level')}, smallest cell {choices.smallest_cell} golfers")
 
 

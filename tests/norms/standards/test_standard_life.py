@@ -22,6 +22,7 @@ from norms.standards.life import approve, retire, state_of, submit
 
 ON = date(2026, 6, 1)
 SIGNED = {"role": "director of coaching", "reason": "agreed with the coaches", "on": ON}
+AGREED = SIGNED | {"role": "academy director"}
 
 
 def test_a_standard_comes_back_from_its_text_with_the_same_hash(standard_of):
@@ -35,7 +36,7 @@ def test_a_standard_comes_back_from_its_text_with_the_same_hash(standard_of):
 def test_whole_life_in_order(academy, standard_of):
     standard = standard_of()
     first = submit(standard, (), (), **SIGNED)
-    second = approve(standard, academy.edition, (), (first,), **SIGNED)
+    second = approve(standard, academy.edition, (), (first,), **AGREED)
     third = retire(standard, (first, second), **SIGNED)
     assert state_of(()) is None
     assert [state_of((first, second, third)[:k]) for k in (1, 2, 3)] == [
@@ -43,7 +44,7 @@ def test_whole_life_in_order(academy, standard_of):
     ]  # fmt: skip
     assert second.standard_hash == standard_hash(standard)
     assert second.edition_hash == academy.edition.content_hash
-    assert (second.role, second.decided_on) == ("director of coaching", ON)
+    assert (second.role, second.decided_on) == ("academy director", ON)
 
 
 def steps(standard, edition, *names):
@@ -52,7 +53,7 @@ def steps(standard, edition, *names):
         if name == "submit":
             made = submit(standard, (), decisions, **SIGNED)
         elif name == "approve":
-            made = approve(standard, edition, (), decisions, **SIGNED)
+            made = approve(standard, edition, (), decisions, **AGREED)
         else:
             made = retire(standard, decisions, **SIGNED)
         decisions = (*decisions, made)
@@ -100,10 +101,10 @@ def test_below_the_floor_only_a_signed_override_approves(small_academy, standard
     in_review = (submit(standard, (), (), **SIGNED),)
     for unsigned in (None, "", "  "):
         with pytest.raises(StandardRefused, match="signed override") as refusal:
-            approve(standard, small_academy.edition, (), in_review, override=unsigned, **SIGNED)
+            approve(standard, small_academy.edition, (), in_review, override=unsigned, **AGREED)
         assert refusal.value.code == "below_floor"
     signed = approve(
-        standard, small_academy.edition, (), in_review, override="pilot season", **SIGNED
+        standard, small_academy.edition, (), in_review, override="pilot season", **AGREED
     )
     assert signed.override == "pilot season"
 
@@ -111,7 +112,7 @@ def test_below_the_floor_only_a_signed_override_approves(small_academy, standard
 def test_an_override_that_was_not_needed_is_not_signed(academy, standard_of):
     standard = standard_of()
     in_review = (submit(standard, (), (), **SIGNED),)
-    made = approve(standard, academy.edition, (), in_review, override="to be sure", **SIGNED)
+    made = approve(standard, academy.edition, (), in_review, override="to be sure", **AGREED)
     assert made.override is None
 
 
@@ -121,9 +122,9 @@ def test_approval_asks_for_the_same_edition_and_a_review_date_to_come(
     standard = standard_of()
     in_review = (submit(standard, (), (), **SIGNED),)
     with pytest.raises(StandardRefused) as refusal:
-        approve(standard, small_academy.edition, (), in_review, **SIGNED)
+        approve(standard, small_academy.edition, (), in_review, **AGREED)
     assert refusal.value.code == "other_edition"
-    due = SIGNED | {"on": standard.review_on}
+    due = AGREED | {"on": standard.review_on}
     with pytest.raises(StandardRefused, match="review"):
         approve(standard, academy.edition, (), in_review, **due)
 
