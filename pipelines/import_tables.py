@@ -5,7 +5,7 @@ A table with any fault is refused as a whole, with all of its faults; nothing is
 
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -15,6 +15,7 @@ from norms.errors import TableRefused
 from norms.records import BallSpeed, DatedHandicap, Golfer
 from norms.units import MPS_PER_UNIT, mps_to
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST, HANDS, SEXES
+from pipelines.limits import LONGEST_NAME, past_day_fault
 from pipelines.store import Store
 from pipelines.text_tables import CellFault, Column, Row, TextTable, read_text_table, refuse_faults
 
@@ -24,10 +25,8 @@ MASSES_KG: Final = (15.0, 250.0)
 BALL_SPEEDS_MPS: Final = (5.0, 115.0)
 """From a chip to beyond the fastest drives measured (about 108 m/s; from memory)."""
 CLUB_SPEEDS_MPS: Final = (3.0, 80.0)
-EARLIEST_DAY: Final = date(1950, 1, 1)
 EARLIEST_BIRTH_YEAR: Final = 1900
 TRUTH: Final = {"true": True, "yes": True, "1": True, "false": False, "no": False, "0": False}
-LONGEST_CODE: Final = 64
 
 
 def import_roster(store: Store, roster: Path, handicaps: Path | None = None) -> int:
@@ -63,6 +62,7 @@ def import_roster(store: Store, roster: Path, handicaps: Path | None = None) -> 
         dated = read_text_table(handicaps, HANDICAP_COLUMNS)
         dated.refuse_repeats("golfer", "date")
         _refuse_strangers(dated, people)
+        refuse_before_birth(dated, _birth_years(people))
         tables.append(dated)
     refuse_faults(tables)
     golfers = [_golfer(row) for row in people.rows]
@@ -81,6 +81,22 @@ def _refuse_strangers(dated: TextTable, people: TextTable) -> None:
         if code is not None and code not in codes:
             allowed = f"is not in {people.name}; add the golfer there, or leave this row out"
             dated.fault(row.line, "golfer", code, allowed)
+
+
+def _birth_years(people: TextTable) -> dict[str, int | None]:
+    return {
+        row.values["golfer"]: row.values.get("birth_year")
+        for row in people.rows
+        if "golfer" in row.values
+    }
+
+
+def refuse_before_birth(dated: TextTable, birth_years: Mapping[str, int | None]) -> None:
+    """Note a fault for every row whose day is before its golfer was born."""
+    for row in dated.rows:
+        day, year = row.values.get("date"), birth_years.get(row.values.get("golfer", ""))
+        if day is not None and (fault := past_day_fault(day, today=day, birth_year=year)):
+            dated.fault(row.line, "date", day, fault)
 
 
 def _golfer(row: Row) -> Golfer:
@@ -158,8 +174,8 @@ def _one_of(table: TextTable, quantity: str) -> str | None:
 
 def read_code(text: str) -> str:
     """Code of a golfer or a swing."""
-    if not text.isprintable() or len(text) > LONGEST_CODE:
-        raise CellFault(f"a code of at most {LONGEST_CODE} printable characters is needed")
+    if not text.isprintable() or len(text) > LONGEST_NAME:
+        raise CellFault(f"a code of at most {LONGEST_NAME} printable characters is needed")
     return text
 
 
@@ -207,8 +223,8 @@ def read_day(text: str) -> date:
         day = date.fromisoformat(text)
     except ValueError:
         raise CellFault("is not a day; write it as 2026-04-30") from None
-    if day < EARLIEST_DAY:
-        raise CellFault(f"is before {EARLIEST_DAY}; correct it")
+    if fault := past_day_fault(day):
+        raise CellFault(fault)
     return day
 
 

@@ -32,7 +32,7 @@ class ClubName(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     name: str = Field(min_length=1, max_length=LONGEST_NAME)
-    also: tuple[str, ...] = Field((), max_length=MOST_CLUBS)
+    also: tuple[str, ...] = Field(default=(), max_length=MOST_CLUBS)
 
     @field_validator("name")
     @classmethod

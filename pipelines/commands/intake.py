@@ -25,6 +25,7 @@ from pipelines.commands.terminal import (
     write_json,
     write_page,
 )
+from pipelines.limits import MOST_WORKERS
 from pipelines.roles import NOT_STATED
 
 
@@ -96,7 +97,13 @@ def collect(
     club: Club = None,
     day: Day = None,
     hand: HandSide = None,
-    workers: Annotated[int, typer.Option(help="Processes that read captures.", min=1)] = 2,
+    new_club: Annotated[
+        list[str] | None,
+        typer.Option(help="A club to let in that no swing is of yet; may be repeated."),
+    ] = None,
+    workers: Annotated[
+        int, typer.Option(help="Processes that read captures.", min=1, max=MOST_WORKERS)
+    ] = 2,
     who: ForTheLog = NOT_STATED,
     json_path: JsonPath = None,
     html: HtmlPath = None,
@@ -116,6 +123,7 @@ def collect(
     with shown_progress() as progress, open_store(store, create=True) as opened:
         keep_profile(opened, lab_profile)
         report = progress.step("reading captures")
+        known = opened.door.clubs()
         try:
             outcomes = collect_captures(
                 paths,
@@ -125,6 +133,7 @@ def collect(
                 club=club,
                 recorded_on=day.date() if day else None,
                 hand=hand,
+                new_clubs=new_club or (),
                 workers=workers,
                 progress=report,
                 who=who,
@@ -132,11 +141,14 @@ def collect(
         except KeyboardInterrupt:
             print("norms: interrupted; what was stored stays, run it again", file=sys.stderr)
             raise typer.Exit(130) from None
+        made = [club for club in opened.door.clubs() if club not in known]
     if not outcomes:
         raise NormsError("no capture files found in what was named", code="nothing_found")
     write_json(json_path, {"files": [asdict(outcome) for outcome in outcomes]})
     write_page(html, collect_page(outcomes))
     print_rows(collect_table(outcomes))
+    if made:
+        print(f"new here: {counted(len(made), 'club')}: {', '.join(made)}")
     reasons = reasons_table(outcomes)
     if len(reasons) > 1:
         print()

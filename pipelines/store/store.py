@@ -24,6 +24,7 @@ from norms.records.decided_exclusion import DecidedExclusion
 from pipelines.store import editions, event_corrections, exclusions, labs, roster, swings
 from pipelines.store.care import CareMethods
 from pipelines.store.database import Database
+from pipelines.store.door import Door
 from pipelines.store.golfer_shelf import GolferShelf
 from pipelines.store.placements import PlacementShelf
 from pipelines.store.standards import StandardShelf
@@ -77,6 +78,11 @@ class Store(StudyMethods, CareMethods):
     def golfer_shelf(self) -> GolferShelf:
         """Event marks of single golfers, and swings read together."""
         return GolferShelf(self._database)
+
+    @property
+    def door(self) -> Door:
+        """What newcomers are held against before they are let in."""
+        return Door(self._database)
 
     # Golfers
 
