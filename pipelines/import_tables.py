@@ -6,7 +6,7 @@ A table with any fault is refused as a whole, with all of its faults; nothing is
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Final
@@ -15,6 +15,7 @@ from norms.errors import TableRefused
 from norms.records import BallSpeed, DatedHandicap, Golfer
 from norms.units import MPS_PER_UNIT, mps_to
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST, HANDS, SEXES
+from pipelines.erased_codes import refuse_erased
 from pipelines.limits import LONGEST_NAME, past_day_fault
 from pipelines.store import Store
 from pipelines.text_tables import CellFault, Column, Row, TextTable, read_text_table, refuse_faults
@@ -29,7 +30,9 @@ EARLIEST_BIRTH_YEAR: Final = 1900
 TRUTH: Final = {"true": True, "yes": True, "1": True, "false": False, "no": False, "0": False}
 
 
-def import_roster(store: Store, roster: Path, handicaps: Path | None = None) -> int:
+def import_roster(
+    store: Store, roster: Path, handicaps: Path | None = None, *, again: Sequence[str] = ()
+) -> int:
     """Read a roster, and its dated handicaps, into a store.
 
     A golfer already stored is replaced; golfers of the store that the roster does not name stay.
@@ -44,6 +47,8 @@ def import_roster(store: Store, roster: Path, handicaps: Path | None = None) -> 
         birth_year, height_cm, mass_kg.
     handicaps : Path or None
         CSV with columns golfer, date, handicap_index; "+2.4" is read as -2.4.
+    again : sequence of str
+        Codes of erased golfers that a person lets in again.
 
     Returns
     -------
@@ -57,6 +62,7 @@ def import_roster(store: Store, roster: Path, handicaps: Path | None = None) -> 
     """
     people = read_text_table(roster, ROSTER_COLUMNS)
     people.refuse_repeats("golfer")
+    refuse_erased(people, store, again)
     tables = [people]
     if handicaps is not None:
         dated = read_text_table(handicaps, HANDICAP_COLUMNS)
@@ -112,7 +118,15 @@ def _handicaps_by_golfer(dated: TextTable) -> dict[str, tuple[DatedHandicap, ...
     return {code: tuple(those) for code, those in entries.items()}
 
 
-def import_ball_speeds(store: Store, table: Path) -> int:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeedsRead:
+    """What came of a table of ball speeds: how many, and of which swings that are not stored."""
+
+    count: int
+    not_stored: tuple[str, ...]
+
+
+def import_ball_speeds(store: Store, table: Path) -> SpeedsRead:
     """Read ball speeds, and club speeds where measured, into a store.
 
     A swing without a ball speed is left out: missing stays missing. A speed already stored is
@@ -127,8 +141,7 @@ def import_ball_speeds(store: Store, table: Path) -> int:
 
     Returns
     -------
-    int
-        Ball speeds read.
+    SpeedsRead
 
     Raises
     ------
@@ -156,7 +169,9 @@ def import_ball_speeds(store: Store, table: Path) -> int:
         if row.values[ball] is not None
     ]
     store.add_ball_speeds(speeds)
-    return len(speeds)
+    known = store.swing_codes()
+    unknown = tuple(speed.swing for speed in speeds if speed.swing not in known)
+    return SpeedsRead(count=len(speeds), not_stored=unknown)
 
 
 def _one_of(table: TextTable, quantity: str) -> str | None:

@@ -20,6 +20,8 @@ from pipelines.commands.terminal import (
     StorePath,
     counted,
     print_rows,
+    print_sentences,
+    short_enough,
     shown_progress,
     writable,
     write_json,
@@ -33,14 +35,25 @@ def roster(
     table: Annotated[Path, typer.Argument(help="CSV of golfers.")],
     store: StorePath,
     handicaps: Annotated[Path | None, typer.Option(help="CSV of dated handicaps.")] = None,
+    again: Annotated[
+        list[str] | None,
+        typer.Option(help="Code of an erased golfer to let in again, with --who and --why."),
+    ] = None,
+    who: ForTheLog = NOT_STATED,
+    why: Annotated[
+        str, typer.Option(callback=short_enough, help="Why an erased golfer comes back.")
+    ] = "",
 ) -> None:
     """Read golfers, and their dated handicaps, into a store."""
-    from pipelines.import_tables import import_roster
+    from pipelines.read_roster import read_roster
     from pipelines.store import open_store
+    from reports.intake_sentences import other_hand_sentences
 
     with open_store(store, create=True) as opened:
-        count = import_roster(opened, table, handicaps)
-    print(f"{counted(count, 'golfer')} read into {store}")
+        found = read_roster(opened, table, handicaps, again=again or (), who=who, why=why)
+    print(f"{counted(found.golfers, 'golfer')} read into {store}")
+    swings = [(one.golfer, one.swing, one.source, one.hand) for one in found.other_hand]
+    print_sentences(other_hand_sentences(swings))
 
 
 def speeds(
@@ -49,10 +62,11 @@ def speeds(
     """Read ball speeds by swing code into a store."""
     from pipelines.import_tables import import_ball_speeds
     from pipelines.store import open_store
+    from reports.intake_sentences import speeds_sentence
 
     with open_store(store, create=True) as opened:
-        count = import_ball_speeds(opened, table)
-    print(f"{counted(count, 'ball speed')} read into {store}")
+        found = import_ball_speeds(opened, table)
+    print(f"{speeds_sentence(found.count, found.not_stored)} ({store})")
 
 
 def settings(
@@ -60,7 +74,10 @@ def settings(
     store: StorePath,
     who: ForTheLog = NOT_STATED,
     why: Annotated[
-        str, typer.Option(help="Why, where one_person changes: it stands in the log.")
+        str,
+        typer.Option(
+            callback=short_enough, help="Why, where one_person changes: it stands in the log."
+        ),
     ] = "",
 ) -> None:
     """Keep the academy's choices in a store: levels, clubs, smallest cell, units shown."""

@@ -297,7 +297,7 @@ def test_any_content_is_read_or_refused(tmp_path_factory, content):
 def test_speeds_are_read_in_the_unit_their_column_names(store, write, unit, ball, club):
     # 1 mph is 1.609344 km/h and 0.44704 m/s exactly (international mile of 1959)
     text = f"swing,ball_speed_{unit},club_speed_{unit}\nS1,{ball},{club}\nS2,{ball},\n"
-    assert import_ball_speeds(store, write(text)) == 2
+    assert import_ball_speeds(store, write(text)).count == 2
     speeds = store.ball_speeds()
     assert speeds["S1"].ball_speed_mps == pytest.approx(44.704, rel=1e-12)
     assert speeds["S1"].club_speed_mps == pytest.approx(31.2928, rel=1e-12)
@@ -311,7 +311,7 @@ def test_speeds_in_metres_per_second_are_kept_exactly(store, write):
 
 def test_a_missing_speed_stays_missing(store, write):
     text = "swing,ball_speed_mps,club_speed_mps\nS1,,40\nS2,60,\nS3,,\n"
-    assert import_ball_speeds(store, write(text)) == 1
+    assert import_ball_speeds(store, write(text)).count == 1
     assert store.ball_speeds() == {"S2": BallSpeed(swing="S2", ball_speed_mps=60.0)}
 
 
