@@ -22,6 +22,15 @@ LARGEST_SMALLEST_CELL: Final = 1_000
 """Golfers: an academy that asks for more has no cell left to show."""
 MOST_GOLFERS: Final = 1_000_000
 MOST_SWINGS_OF_CELL: Final = 1_000_000_000
+LARGEST_EXPORT: Final = 1_000_000_000
+"""Bytes of one table of an exported edition."""
+MOST_EXPORTED_ROWS: Final = 20_000_000
+LARGEST_TABLE: Final = 100_000_000
+"""Bytes of a table in CSV; a roster of 10,000 golfers has half a megabyte."""
+MOST_ROWS: Final = 1_000_000
+MOST_COLUMNS: Final = 2_000
+LONGEST_CELL: Final = 10_000
+"""Characters."""
 LARGEST_SEED: Final = 2**32 - 1
 MOST_WORKERS: Final = 256
 MOST_LOOKS: Final = 1_000_000
@@ -34,6 +43,8 @@ LONGEST_NAME: Final = 64
 """Characters of a golfer's code, a club, a role."""
 LONGEST_SENTENCE: Final = 2_000
 """Characters of a reason or a note on the command line."""
+LARGEST_MEASURED: Final = 1e12
+"""Of a column of a table of features, which may have any unit."""
 LARGEST_VALUE: Final = 1e6
 """Of a feature or of a limit of one, in any of its units."""
 
