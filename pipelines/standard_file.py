@@ -163,7 +163,7 @@ def read_standard(file: Path, levels: Sequence[Level]) -> StandardFile:
         raise _refused(f"{where}: name: small letters, digits, _ and - only")
     if fault := planned_day_fault(whole.review_on):
         where = _where(file, text, ("review_on",))
-        raise _refused(f"{where}: review_on: {whole.review_on} {fault}")
+        raise _refused(f"{where}: review_on: {whole.review_on}: {fault}")
     asked = StandardAsked(
         name=whole.name,
         title=whole.title,

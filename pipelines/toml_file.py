@@ -151,7 +151,7 @@ def _in_the_past(day: date) -> date:
 
 def _within_plans(day: date) -> date:
     if fault := planned_day_fault(day):
-        raise ValueError(f"{day} {fault}")
+        raise ValueError(f"{day}: {fault}")
     return day
 
 

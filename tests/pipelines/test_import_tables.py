@@ -1,4 +1,5 @@
 from datetime import date
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -349,3 +350,28 @@ def test_a_fault_of_the_speeds_is_named_and_nothing_is_imported(store, write, te
     refused = refusal(import_ball_speeds, store, table)
     assert refused.message.startswith(f"{table}{what}")
     assert store.ball_speeds() == {}
+
+
+@pytest.mark.parametrize(
+    ("limit", "most", "words"),
+    [
+        ("LARGEST_TABLE", 50, "holds more than"),
+        ("MOST_ROWS", 1, "more than 1 rows"),
+        ("MOST_COLUMNS", 7, "more than 7 cells in a row"),
+        ("LONGEST_CELL", 9, "more than 9 characters in a cell"),
+    ],
+)
+def test_a_table_beyond_reason_is_refused_in_one_line(
+    store, write, monkeypatch, limit, most, words
+):
+    monkeypatch.setattr(f"pipelines.text_tables.{limit}", most)
+    fault = refusal(import_roster, store, write(ROSTER))
+    assert fault.code == "table_too_large"
+    assert words in fault.message
+    assert "\n" not in fault.message
+    assert store.golfers() == {}
+
+
+def test_a_table_without_end_is_read_to_its_limit(store, monkeypatch):
+    monkeypatch.setattr("pipelines.text_tables.LARGEST_TABLE", 1_000_000)
+    assert refusal(import_roster, store, Path("/dev/zero")).code == "table_too_large"

@@ -19,6 +19,7 @@ from norms.standards.document import (
 )
 from norms.standards.document import standard_of as from_text
 from norms.standards.life import approve, retire, state_of, submit
+from norms.standards.review_plan import refuse_plan
 
 ON = date(2026, 6, 1)
 SIGNED = {"role": "director of coaching", "reason": "agreed with the coaches", "on": ON}
@@ -166,3 +167,72 @@ def test_decisions_are_chained(standard_of):
     assert decision_hash("a", made, first) != first
     assert decision_hash("b", made, "") != first
     assert decision_hash("a", replace(made, role="someone else"), "") != first
+
+
+def test_the_role_that_put_it_up_does_not_approve_it_however_it_is_written(academy, standard_of):
+    standard = standard_of()
+    in_review = (submit(standard, (), (), **SIGNED),)
+    for same in ("director of coaching", " Director  OF\u00a0coaching ", "DIRECTOR OF COACHING"):
+        with pytest.raises(StandardRefused, match="another role approves") as refusal:
+            approve(standard, academy.edition, (), in_review, **(SIGNED | {"role": same}))
+        assert refusal.value.code == "same_role"
+    assert approve(standard, academy.edition, (), in_review, **AGREED).reason == AGREED["reason"]
+
+
+def test_a_one_person_academy_says_so_with_the_decision(academy, standard_of):
+    standard = standard_of()
+    in_review = (submit(standard, (), (), **SIGNED),)
+    for nothing in (None, "", " "):
+        with pytest.raises(StandardRefused, match="another role approves"):
+            approve(standard, academy.edition, (), in_review, one_person=nothing, **SIGNED)
+    made = approve(standard, academy.edition, (), in_review, one_person="I am alone", **SIGNED)
+    assert made.reason == (
+        "agreed with the coaches (approved by the role that put it up: I am alone)"
+    )
+    by_another = approve(standard, academy.edition, (), in_review, one_person="alone", **AGREED)
+    assert by_another.reason == AGREED["reason"]
+
+
+@pytest.mark.parametrize(
+    "unwritten",
+    [
+        {"rationale": "TO BE WRITTEN: why the academy asks for this"},
+        {"rationale": "to  be\u00a0written"},
+        {"rationale": "  "},
+        {"title": "Driver (to be written)"},
+        {"cautions": ("TO BE WRITTEN",)},
+    ],
+)
+def test_what_is_still_to_be_written_is_neither_put_up_nor_approved(
+    academy, standard_of, unwritten
+):
+    standard = replace(standard_of(), **unwritten)
+    with pytest.raises(StandardRefused) as refusal:
+        submit(standard, (), (), **SIGNED)
+    assert refusal.value.code == "unwritten"
+    assert next(iter(unwritten)) in refusal.value.message
+    in_review = (submit(standard_of(), (), (), **SIGNED),)  # e.g. under an earlier version
+    with pytest.raises(StandardRefused) as refusal:
+        approve(standard, academy.edition, (), in_review, **AGREED)
+    assert refusal.value.code == "unwritten"
+
+
+@pytest.mark.parametrize(
+    ("plan", "code", "words"),
+    [
+        ({"window_days": 10**12}, "window", "window_days 1000000000000: at most 730"),
+        ({"swings": 10**9}, "plan", "swings 1000000000: at most 30"),
+        ({"days": 10**9}, "plan", "no more days than swings"),
+        ({"swings": 5, "days": 3, "window_days": 2}, "plan", "nor than days of the window"),
+        ({"days": 0}, "plan", "each must be 1 or more"),
+    ],
+)
+def test_a_plan_beyond_reason_is_refused_when_written_and_when_approved(
+    academy, standard_of, plan, code, words
+):
+    with pytest.raises(StandardRefused, match=words) as refusal:
+        refuse_plan(**({"swings": 5, "days": 1, "window_days": 90} | plan))
+    assert refusal.value.code == code
+    in_review = (submit(standard_of(), (), (), **SIGNED),)
+    with pytest.raises(StandardRefused, match=words):
+        approve(replace(standard_of(), **plan), academy.edition, (), in_review, **AGREED)
