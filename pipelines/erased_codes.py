@@ -13,9 +13,10 @@ import unicodedata
 from collections.abc import Collection, Sequence
 from typing import Any, Final
 
-from norms.errors import NormsError
+from norms.errors import CaptureRefused, NormsError
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
+from pipelines.store.mentions import Mentions
 from pipelines.text_tables import TextTable
 
 ERASED_CODES_KEY: Final = "erased_codes"
@@ -88,8 +89,25 @@ def refuse_erased(people: TextTable, store: Store, again: Collection[str] = ()) 
             )
 
 
+def refuse_erased_capture(store: Store, golfer: str, file: str) -> None:
+    """Refuse a capture of somebody off the roster whose code was erased: placing keeps the code.
+
+    Raises
+    ------
+    CaptureRefused
+        ``golfer_erased``.
+    """
+    if _fits(golfer, erased_codes(store)):
+        raise CaptureRefused(
+            f"{file}: golfer {golfer} is not on the roster, and a golfer of this code was erased "
+            "(or, by a rare chance, of another that cannot be told from it): leave the capture "
+            "alone, or state a new code with --golfer",
+            code="golfer_erased",
+        )
+
+
 def refuse_unsigned(again: Sequence[str], *, who: str, why: str) -> None:
-    """Refuse to let erased golfers in where nobody says who decides and why.
+    """Refuse to let erased golfers in where nobody says who decides and why, without their codes.
 
     Raises
     ------
@@ -99,6 +117,12 @@ def refuse_unsigned(again: Sequence[str], *, who: str, why: str) -> None:
     if again and (who.strip() in ("", NOT_STATED) or not why.strip()):
         raise NormsError(
             "--again lets in golfers who were erased: say who decides, by role, and why",
+            code="again_unsigned",
+        )
+    if any(Mentions([code], []).found_in(words) for code in again for words in (who, why)):
+        raise NormsError(
+            "the reason stays in the log even if the golfer is erased once more, and may not name "
+            "them; say it without the code",
             code="again_unsigned",
         )
 

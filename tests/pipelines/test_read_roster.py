@@ -5,11 +5,17 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from norms.errors import NormsError, TableRefused
+from norms.errors import CaptureRefused, NormsError, TableRefused
 from norms.records import BallSpeed, Golfer
 from pipelines.backup import backup_store, restore_store
 from pipelines.erase_golfer import erase_golfer
-from pipelines.erased_codes import BITS, erased_codes, keep_erased, remember_erased
+from pipelines.erased_codes import (
+    BITS,
+    erased_codes,
+    keep_erased,
+    refuse_erased_capture,
+    remember_erased,
+)
 from pipelines.import_tables import import_ball_speeds, import_roster
 from pipelines.read_roster import read_roster
 from pipelines.store import open_store
@@ -118,7 +124,8 @@ def test_golfers_who_stayed_are_read_again_as_ever(erased, table):
 def test_with_who_and_why_an_erased_golfer_comes_back_and_the_log_says_so(erased, table):
     file = table(row(GONE))
     with open_store(erased) as store:
-        for who, why in (("not stated", "x"), ("", "x"), ("director", " ")):
+        unsigned = (("not stated", "x"), ("", "x"), ("director", " "), ("director", f"{GONE} asks"))
+        for who, why in unsigned:
             with pytest.raises(NormsError) as refusal:
                 read_roster(store, file, again=[GONE], who=who, why=why)
             assert refusal.value.code == "again_unsigned"
@@ -139,6 +146,16 @@ def test_letting_in_who_was_not_erased_is_refused(erased, table):
             assert refusal.value.code == "not_erased"
 
 
+def test_a_capture_of_an_erased_golfer_is_not_placed_and_one_of_a_stranger_is(erased):
+    with open_store(erased) as store:
+        with pytest.raises(CaptureRefused, match=r"a\.c3d: golfer Q0003 .*was erased") as refusal:
+            refuse_erased_capture(store, GONE, "a.c3d")
+        assert refusal.value.code == "golfer_erased"
+    with open_store(":memory:") as store:  # of a fixed digest, which this guest's code has not
+        keep_erased(store, [("ab" * 16, 77)])
+        refuse_erased_capture(store, "a guest", "a.c3d")
+
+
 def test_what_is_kept_of_a_code_is_short_undated_and_under_a_salt_of_its_own(erased):
     with open_store(erased) as store:
         ((salt, digest),) = erased_codes(store)
@@ -147,10 +164,9 @@ def test_what_is_kept_of_a_code_is_short_undated_and_under_a_salt_of_its_own(era
         for _ in range(3):
             remember_erased(store, GONE)  # once is enough
         assert len(erased_codes(store)) == 1
-        remember_erased(store, "Q0777")
-        kept = erased_codes(store)
-        assert len({salt for salt, _ in kept}) == 2
-        assert kept == sorted(kept)  # by salts at random: who was first is not to be seen
+        keep_erased(store, [("ff" * 16, 5), ("00" * 16, 5), (salt, digest)])
+        # By salts, which are at random: who was erased first is not to be seen.
+        assert erased_codes(store) == [("00" * 16, 5), (salt, digest), ("ff" * 16, 5)]
     assert GONE.encode() not in erased.read_bytes()
 
 
