@@ -13,6 +13,7 @@ from norms.records import Golfer
 from norms.records.consent import Consent
 from pipelines.audit import read_log, refuse_broken_log
 from pipelines.erase_golfer import erase_golfer
+from pipelines.erased_codes import Digest, erased_codes, keep_erased
 from pipelines.store import Store, open_store
 from pipelines.store.erasure import ErasureReceipt
 from pipelines.store.rewrite import settle, side_files
@@ -151,6 +152,7 @@ class _Present:
     golfers: Mapping[str, Golfer]
     consents: tuple[Consent, ...]
     receipts: tuple[ErasureReceipt, ...]
+    erased_codes: tuple[Digest, ...]
     log: tuple[str, ...]
 
     @classmethod
@@ -165,6 +167,7 @@ class _Present:
                     golfers=store.golfers(),
                     consents=tuple(one for words in consents for one in words),
                     receipts=tuple(store.erasures.receipts()),
+                    erased_codes=tuple(erased_codes(store)),
                     log=tuple(entry.hash for entry in store.audit.entries()),
                 )
         except StoreRefused as refusal:
@@ -185,6 +188,7 @@ def _brought_up_to(draft: Path, present: _Present | None, who: str) -> RestoreRe
         with store.act("restore", who=who, can_undo=False) as act:
             kept = _take_over_consents(store, present)
             store.erasures.keep_receipts(present.receipts if present else ())
+            keep_erased(store, present.erased_codes if present else ())
             act.say(erased_again=len(erased), consents_kept=kept, entries_lost=lost)
         _verify(store)
         return RestoreReport(

@@ -9,6 +9,7 @@ import typer
 from norms.errors import NormsError
 from pipelines.commands import care, coaching, editions, intake, labs, standards, studies
 from pipelines.commands.terminal import shown_progress
+from pipelines.limits import LARGEST_DEMO, LARGEST_SEED
 
 app = typer.Typer(
     name="norms",
@@ -23,8 +24,12 @@ app = typer.Typer(
 @app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="Where to write it.")] = Path("demo-output"),
-    golfers: Annotated[int, typer.Option(help="Golfers of the invented academy.", min=60)] = 300,
-    seed: Annotated[int, typer.Option(help="Seed of everything random.")] = 2026,
+    golfers: Annotated[
+        int, typer.Option(help="Golfers of the invented academy.", min=60, max=LARGEST_DEMO)
+    ] = 300,
+    seed: Annotated[
+        int, typer.Option(help="Seed of everything random.", min=0, max=LARGEST_SEED)
+    ] = 2026,
 ) -> None:
     """Run the whole job on an invented academy, ending with the path of an index page."""
     from pipelines.demo import run_demo

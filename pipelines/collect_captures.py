@@ -11,11 +11,12 @@ from norms.errors import CaptureRefused, NormsError, StoreRefused
 from norms.records import EventCorrection, FileOutcome, Golfer, Swing
 from norms.vocabulary import Hand
 from pipelines.audit import collected
-from pipelines.collect.file_name import GivenLabel, label_file
+from pipelines.collect.file_name import GivenLabel, label_file, refuse_before_birth
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile
 from pipelines.collect.readers import SUFFIXES
 from pipelines.collect.shield import WorkerPool
+from pipelines.known_clubs import KnownClubs
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
@@ -34,6 +35,7 @@ def collect_captures(
     club: str | None = None,
     recorded_on: date | None = None,
     hand: Hand | None = None,
+    new_clubs: Sequence[str] = (),
     workers: int = 2,
     progress: Callable[[int, int], None] | None = None,
     who: str = NOT_STATED,
@@ -49,6 +51,8 @@ def collect_captures(
     profile : Profile
     golfer, club, recorded_on, hand : optional
         Stated for every file, in place of what its name and the roster say.
+    new_clubs : sequence of str
+        Clubs to let in that neither the store's swings nor the academy's list have.
     workers : int
         Processes that read files.
     progress : callable, optional
@@ -75,6 +79,7 @@ def collect_captures(
         given=GivenLabel(golfer=golfer, club=club, recorded_on=recorded_on),
         hand=hand,
         golfers=store.golfers(),
+        clubs=KnownClubs.of(store, new_clubs),
         by_hash=by_hash,
         codes=set(by_hash.values()),
         corrections=store.every_event_correction(),
@@ -116,6 +121,7 @@ class _Run:
     given: GivenLabel
     hand: Hand | None
     golfers: dict[str, Golfer]
+    clubs: KnownClubs
     by_hash: dict[str, str]  # swing code by content hash, of the store and of this run
     codes: set[str]  # swing codes likewise
     corrections: dict[str, tuple[EventCorrection, ...]]  # a person's word, by content hash
@@ -195,6 +201,8 @@ class _Run:
                 "roster, read it into the store, and collect the file again",
                 code="golfer_unknown",
             )
+        label = replace(label, club=self.clubs.name(label.club, path.name))
+        refuse_before_birth(label, golfer)
         self._check_code(path, label.swing)
         return FileWork(
             path=path,

@@ -17,7 +17,13 @@ from norms.records.consent import (
     newest,
     to_be_renewed,
 )
-from pipelines.import_tables import one_word_of, read_code, read_day, read_truth
+from pipelines.import_tables import (
+    one_word_of,
+    read_code,
+    read_day,
+    read_truth,
+    refuse_before_birth,
+)
 from pipelines.store import Store
 from pipelines.text_tables import Column, TextTable, read_text_table, refuse_faults
 
@@ -59,7 +65,9 @@ def import_consents(store: Store, table: Path, *, who: str, today: date | None =
     """
     read = read_text_table(table, CONSENT_COLUMNS)
     read.refuse_repeats("golfer", "purpose", "date")
-    _refuse_unusable(read, store.golfers(), today or date.today())
+    golfers = store.golfers()
+    _refuse_unusable(read, golfers, today or date.today())
+    refuse_before_birth(read, {code: golfer.birth_year for code, golfer in golfers.items()})
     refuse_faults([read])
     consents = [
         Consent(

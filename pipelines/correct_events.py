@@ -1,17 +1,18 @@
 """A person's correction of a swing's events: the capture is processed again, and both are kept."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 from norms.errors import CohortRefused, NormsError, ProfileRefused
 from norms.records import EventCorrection, Swing
 from norms.vocabulary import Event, Hand
-from pipelines.collect.file_name import GivenLabel, label_file
+from pipelines.collect.file_name import GivenLabel, label_file, refuse_before_birth
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile, load_profile
 from pipelines.collect.shield import shielded_swing
+from pipelines.known_clubs import KnownClubs
 from pipelines.lab_profiles import stored_profiles
 from pipelines.read_capture import content_hash_of
 from pipelines.store import Store
@@ -160,7 +161,10 @@ def _work(
         content_hash=content_hash,
         given=GivenLabel(golfer=request.golfer, club=request.club, recorded_on=request.day),
     )
+    label = replace(label, club=KnownClubs.of(store).name(label.club, label.source))
     golfer = store.golfer(label.golfer)
+    if golfer is not None:
+        refuse_before_birth(label, golfer)
     hand = request.hand or (golfer.hand if golfer else None)
     if hand is None:
         raise CohortRefused(

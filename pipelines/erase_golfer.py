@@ -9,6 +9,7 @@ from pathlib import Path
 
 from norms.cohort.without_golfer import edition_without, withdrawn_edition
 from norms.errors import NormsError, StoreRefused
+from pipelines.erased_codes import remember_erased
 from pipelines.settings import settings_of
 from pipelines.store import Store, open_store
 from pipelines.store.erasure import EditionMark, ErasureOrder, ErasureReceipt
@@ -51,7 +52,9 @@ def erase_golfer(
     files, ball speeds, placements, consents, membership of editions. Frozen editions that counted
     the golfer are computed anew without them, or withdrawn, as the academy's settings say, and
     are marked. Copies that changes of tables left beside the store are removed. Killed at any
-    point, the store is whole, and the next opening for writing finishes the work.
+    point, the store is whole, and the next opening for writing finishes the work. A short digest
+    of the code is kept, by which a roster that names it again is stopped;
+    `pipelines.erased_codes` says what it tells and what not.
 
     Captures, tables, exports and backups outside the store are not touched; ``look_in`` names
     folders in which files that name the golfer are looked for.
@@ -82,7 +85,9 @@ def erase_golfer(
             )
         mentions = store.erasures.mentions(golfer)
         order, key = _order(store, golfer, why, who)
-        receipt = store.erasures.erase(order)
+        with store.act("erase", who=who, why=why, binds_anew=True):
+            remember_erased(store, golfer)
+            receipt = store.erasures.erase(order)
         marks = tuple(
             mark
             for before, _ in order.amended

@@ -35,7 +35,7 @@ Missing values stay missing; infinite ones (a ratio over nothing) are taken as m
 import math
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Final, Literal
+from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -43,10 +43,9 @@ from norms.errors import StudyRefused
 from norms.swing.catalogue import BY_NAME
 from norms.units import CM_PER_UNIT, KG_PER_UNIT
 from pipelines.import_tables import HEIGHTS_CM, MASSES_KG, read_code, read_handicap
+from pipelines.limits import LARGEST_MEASURED, OLDEST
 from pipelines.text_tables import CellFault, Column
 from pipelines.toml_file import NAME, checked, read_toml
-
-OLDEST: Final = 120.0
 
 
 class _Section(BaseModel):
@@ -214,11 +213,14 @@ def _measure(
 def read_number(text: str) -> float:
     """A number as tables write it, infinite ones and the word nan included."""
     try:
-        return float(text)
+        value = float(text)
     except ValueError:
         raise CellFault(
             "is not a number; list the word under missing if it stands for none"
         ) from None
+    if math.isfinite(value) and abs(value) > LARGEST_MEASURED:
+        raise CellFault(f"is beyond {LARGEST_MEASURED:g}; correct it, or state another unit")
+    return value
 
 
 def _between(low: float, high: float, scale: float, unit: str) -> Callable[[str], float]:

@@ -1,10 +1,9 @@
 """Another academy's exported edition read, verified against its hash, and taken into a store."""
 
-import json
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from norms.records import Bands, Cohort, CohortNorms, Edition
 from norms.records.edition import IMPORTED
 from norms.vocabulary import AXES, NODES
 from pipelines.audit import edition_said
+from pipelines.bounded import BeyondReason, read_json_file, short_words
 from pipelines.export_edition import (
     ANNEXES,
     CURVES,
@@ -24,11 +24,29 @@ from pipelines.export_edition import (
     SCHEMA_VERSION,
 )
 from pipelines.exported_annexes import annexes_from
+from pipelines.limits import (
+    LARGEST_EXPORT,
+    MOST_EXPORTED_ROWS,
+    MOST_GOLFERS,
+    MOST_SWINGS_OF_CELL,
+)
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
 if TYPE_CHECKING:
     import pandas as pd
+
+_NOT_WHOLE: Final = (
+    ValueError,
+    KeyError,
+    TypeError,
+    IndexError,
+    AttributeError,
+    ArithmeticError,
+    RecursionError,
+    MemoryError,
+)
+"""What a document of another form ends in, wherever it is first noticed."""
 
 
 def import_edition(
@@ -70,7 +88,7 @@ def read_edition(folder: Path, name: str | None = None) -> Edition:
     """
     file = folder / EDITION_FILE
     try:
-        document = json.loads(file.read_text(encoding="utf-8"))
+        document = read_json_file(file)
         version = (document["schema"]["name"], document["schema"]["version"])
         if version != (SCHEMA_NAME, SCHEMA_VERSION):
             raise _refused(f"{file}: is {version}, and this program reads version {SCHEMA_VERSION}")
@@ -81,13 +99,23 @@ def read_edition(folder: Path, name: str | None = None) -> Edition:
         edition = replace(_edition(document, curves, features, name), annexes=annexes)
     except OSError as error:
         raise _refused(f"{error.filename}: cannot be read ({error.strerror})") from error
-    except (ValueError, KeyError, TypeError, IndexError) as error:
-        raise _refused(f"{folder}: is not a whole exported edition ({error})") from error
-    if not verify_edition(edition):
+    except BeyondReason as error:
+        raise _refused(f"{file}: {error}") from error
+    except _NOT_WHOLE as error:
+        said = short_words(str(error) or type(error).__name__, 200)
+        raise _refused(f"{folder}: is not a whole exported edition ({said})") from error
+    if not _holds_together(edition):
         raise _refused(
             f"{folder}: the numbers are not those that edition {edition.name} was frozen with"
         )
     return edition
+
+
+def _holds_together(edition: Edition) -> bool:
+    try:
+        return verify_edition(edition)
+    except _NOT_WHOLE:
+        return False  # what cannot even be hashed was not frozen
 
 
 def _refused(message: str) -> CohortRefused:
@@ -96,11 +124,18 @@ def _refused(message: str) -> CohortRefused:
 
 def _read_table(path: Path, table_format: str) -> "pd.DataFrame":
     import pandas as pd
-
-    if table_format != "csv":
-        return pd.read_parquet(path.with_suffix(".parquet"))
     import pyarrow as pa
+    import pyarrow.parquet as pq
     from pyarrow import csv
+
+    file = path.with_suffix(".csv" if table_format == "csv" else ".parquet")
+    if file.stat().st_size > LARGEST_EXPORT:
+        raise BeyondReason(f"{file.name} holds more than {LARGEST_EXPORT / 1e6:g} MB")
+    if table_format != "csv":
+        # Compression lets a small file hold any number of rows: asked before they are read.
+        if pq.read_metadata(file).num_rows > MOST_EXPORTED_ROWS:
+            raise BeyondReason(f"{file.name} holds more than {MOST_EXPORTED_ROWS:,} rows")
+        return pd.read_parquet(file)
 
     # Not pandas: how exactly it reads a double has changed between its versions.
     words = dict.fromkeys(("cohort", "axis", "feature", "name"), pa.string())
@@ -108,9 +143,7 @@ def _read_table(path: Path, table_format: str) -> "pd.DataFrame":
         ("percent", "value", "low", "high", "value_cm", "low_cm", "high_cm"), pa.float64()
     )
     options = csv.ConvertOptions(column_types=words | numbers)
-    table: pd.DataFrame = csv.read_csv(
-        path.with_suffix(".csv"), convert_options=options
-    ).to_pandas()
+    table: pd.DataFrame = csv.read_csv(file, convert_options=options).to_pandas()
     return table
 
 
@@ -124,6 +157,7 @@ def _edition(
     features_of = dict(tuple(features.groupby("cohort", sort=False)))
     cells = []
     for cell in document["cells"]:
+        _check_counts(cell)
         definition = definition_of(cell["definition"])
         bands = None
         if cell["percents"] is not None:
@@ -154,6 +188,19 @@ def _edition(
         attrition={},
         evidence={IMPORTED: {"name": document["name"], "sha256": document["sha256"]}},
     )
+
+
+def _check_counts(cell: dict[str, Any]) -> None:
+    """Refuse a cell with counts, percents or a confidence that cannot be."""
+    for key, most in (("golfers", MOST_GOLFERS), ("swings", MOST_SWINGS_OF_CELL)):
+        if type(cell[key]) is not int or not 0 <= cell[key] <= most:
+            raise ValueError(f"{key} of a group: a count up to {most:,} is needed")
+    if cell["percents"] is None:
+        return
+    if not all(0.0 < percent < 100.0 for percent in cell["percents"]):
+        raise ValueError("percents of a group: above 0 and below 100 is needed")
+    if not 0.0 < cell["confidence"] < 1.0:
+        raise ValueError("confidence of a group: above 0 and below 1 is needed")
 
 
 def _bands(cell: dict[str, Any], curves: "pd.DataFrame", features: "pd.DataFrame | None") -> Bands:

@@ -5,8 +5,8 @@ A table with any fault is refused as a whole, with all of its faults; nothing is
 
 import math
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Final
@@ -15,6 +15,8 @@ from norms.errors import TableRefused
 from norms.records import BallSpeed, DatedHandicap, Golfer
 from norms.units import MPS_PER_UNIT, mps_to
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST, HANDS, SEXES
+from pipelines.erased_codes import refuse_erased
+from pipelines.limits import LONGEST_NAME, past_day_fault
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 from pipelines.text_tables import CellFault, Column, Row, TextTable, read_text_table, refuse_faults
@@ -25,14 +27,18 @@ MASSES_KG: Final = (15.0, 250.0)
 BALL_SPEEDS_MPS: Final = (5.0, 115.0)
 """From a chip to beyond the fastest drives measured (about 108 m/s; from memory)."""
 CLUB_SPEEDS_MPS: Final = (3.0, 80.0)
-EARLIEST_DAY: Final = date(1950, 1, 1)
 EARLIEST_BIRTH_YEAR: Final = 1900
 TRUTH: Final = {"true": True, "yes": True, "1": True, "false": False, "no": False, "0": False}
-LONGEST_CODE: Final = 64
 
 
 def import_roster(
-    store: Store, roster: Path, handicaps: Path | None = None, *, who: str = NOT_STATED
+    store: Store,
+    roster: Path,
+    handicaps: Path | None = None,
+    *,
+    again: Sequence[str] = (),
+    who: str = NOT_STATED,
+    why: str = "",
 ) -> int:
     """Read a roster, and its dated handicaps, into a store.
 
@@ -48,8 +54,10 @@ def import_roster(
         birth_year, height_cm, mass_kg.
     handicaps : Path or None
         CSV with columns golfer, date, handicap_index; "+2.4" is read as -2.4.
-    who : str
-        Role, for the log.
+    again : sequence of str
+        Codes of erased golfers that a person lets in again.
+    who, why : str
+        Role and reason, for the log.
 
     Returns
     -------
@@ -63,11 +71,13 @@ def import_roster(
     """
     people = read_text_table(roster, ROSTER_COLUMNS)
     people.refuse_repeats("golfer")
+    refuse_erased(people, store, again)
     tables = [people]
     if handicaps is not None:
         dated = read_text_table(handicaps, HANDICAP_COLUMNS)
         dated.refuse_repeats("golfer", "date")
         _refuse_strangers(dated, people)
+        refuse_before_birth(dated, _birth_years(people))
         tables.append(dated)
     refuse_faults(tables)
     golfers = [_golfer(row) for row in people.rows]
@@ -76,7 +86,9 @@ def import_roster(
     else:
         known = _handicaps_by_golfer(dated)
     said: dict[str, object] = {"golfers": len(golfers), "handicaps": handicaps is not None}
-    with store.act("roster", who=who, details=said):
+    with store.act("roster", who=who, why=why, details=said) as act:
+        if again:
+            act.say(let_in_again=[store.audit.pseudonym(code) for code in again])
         store.add_golfers([replace(one, handicaps=known.get(one.code, ())) for one in golfers])
     return len(golfers)
 
@@ -88,6 +100,22 @@ def _refuse_strangers(dated: TextTable, people: TextTable) -> None:
         if code is not None and code not in codes:
             allowed = f"is not in {people.name}; add the golfer there, or leave this row out"
             dated.fault(row.line, "golfer", code, allowed)
+
+
+def _birth_years(people: TextTable) -> dict[str, int | None]:
+    return {
+        row.values["golfer"]: row.values.get("birth_year")
+        for row in people.rows
+        if "golfer" in row.values
+    }
+
+
+def refuse_before_birth(dated: TextTable, birth_years: Mapping[str, int | None]) -> None:
+    """Note a fault for every row whose day is before its golfer was born."""
+    for row in dated.rows:
+        day, year = row.values.get("date"), birth_years.get(row.values.get("golfer", ""))
+        if day is not None and (fault := past_day_fault(day, today=day, birth_year=year)):
+            dated.fault(row.line, "date", day, fault)
 
 
 def _golfer(row: Row) -> Golfer:
@@ -103,7 +131,15 @@ def _handicaps_by_golfer(dated: TextTable) -> dict[str, tuple[DatedHandicap, ...
     return {code: tuple(those) for code, those in entries.items()}
 
 
-def import_ball_speeds(store: Store, table: Path, *, who: str = NOT_STATED) -> int:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeedsRead:
+    """What came of a table of ball speeds: how many, and of which swings that are not stored."""
+
+    count: int
+    not_stored: tuple[str, ...]
+
+
+def import_ball_speeds(store: Store, table: Path, *, who: str = NOT_STATED) -> SpeedsRead:
     """Read ball speeds, and club speeds where measured, into a store.
 
     A swing without a ball speed is left out: missing stays missing. A speed already stored is
@@ -120,8 +156,7 @@ def import_ball_speeds(store: Store, table: Path, *, who: str = NOT_STATED) -> i
 
     Returns
     -------
-    int
-        Ball speeds read.
+    SpeedsRead
 
     Raises
     ------
@@ -150,7 +185,9 @@ def import_ball_speeds(store: Store, table: Path, *, who: str = NOT_STATED) -> i
     ]
     with store.act("speeds", who=who, details={"speeds": len(speeds)}):
         store.add_ball_speeds(speeds)
-    return len(speeds)
+    known = store.swing_codes()
+    unknown = tuple(speed.swing for speed in speeds if speed.swing not in known)
+    return SpeedsRead(count=len(speeds), not_stored=unknown)
 
 
 def _one_of(table: TextTable, quantity: str) -> str | None:
@@ -168,8 +205,8 @@ def _one_of(table: TextTable, quantity: str) -> str | None:
 
 def read_code(text: str) -> str:
     """Code of a golfer or a swing."""
-    if not text.isprintable() or len(text) > LONGEST_CODE:
-        raise CellFault(f"a code of at most {LONGEST_CODE} printable characters is needed")
+    if not text.isprintable() or len(text) > LONGEST_NAME:
+        raise CellFault(f"a code of at most {LONGEST_NAME} printable characters is needed")
     return text
 
 
@@ -217,8 +254,8 @@ def read_day(text: str) -> date:
         day = date.fromisoformat(text)
     except ValueError:
         raise CellFault("is not a day; write it as 2026-04-30") from None
-    if day < EARLIEST_DAY:
-        raise CellFault(f"is before {EARLIEST_DAY}; correct it")
+    if fault := past_day_fault(day):
+        raise CellFault(fault)
     return day
 
 

@@ -23,7 +23,7 @@ from norms.standards.quantities import quantity_errors
 from norms.standards.resolve import for_whom, resolve
 from norms.standards.validate import check_standard
 from pipelines.files import write_whole
-from pipelines.settings import levels_of
+from pipelines.settings import levels_of, settings_of
 from pipelines.standard_file import StandardFile, read_standard
 from pipelines.store import Store
 from pipelines.write_standard import USUAL_PERCENTILES, draft_text, refuse_existing
@@ -196,6 +196,7 @@ def approve_standard(
         reason=reason,
         on=on,
         override=override,
+        one_person=settings_of(store).one_person,
     )
     store.standards.decide(name, decision)
     return decision

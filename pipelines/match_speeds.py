@@ -17,6 +17,7 @@ from norms.errors import TableRefused
 from norms.records import BallSpeed
 from norms.units import MPS_PER_UNIT
 from pipelines.import_tables import SPEED_COLUMNS, read_code
+from pipelines.limits import past_day_fault
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 from pipelines.text_tables import CellFault, Column, Row, TextTable, read_text_table, refuse_faults
@@ -134,6 +135,8 @@ def _read_time(text: str) -> datetime:
         raise CellFault("is not a time; write it as 2026-04-30 14:05:09") from None
     if len(text) < len("2026-04-30 14:05"):
         raise CellFault("is a day without a time; write it as 2026-04-30 14:05:09")
+    if fault := past_day_fault(moment.date()):
+        raise CellFault(fault)
     return moment.replace(tzinfo=None)
 
 

@@ -15,6 +15,7 @@ from pipelines.collect.file_name import GivenLabel, label_file
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile, load_profile
 from pipelines.collect.shield import shielded_swing
+from pipelines.erased_codes import refuse_erased_capture
 from pipelines.lab_profiles import stored_profiles
 from pipelines.store import Store
 
@@ -150,6 +151,8 @@ def _work(store: Store, request: PlaceRequest, profile: Profile) -> tuple[FileWo
     )
     corrections = store.event_corrections(label.content_hash)
     golfer = store.golfer(label.golfer)
+    if golfer is None:
+        refuse_erased_capture(store, label.golfer, request.capture.name)
     hand = request.hand or (golfer.hand if golfer else None)
     if hand is None:
         raise CohortRefused(

@@ -37,7 +37,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError
 
@@ -48,11 +48,13 @@ from norms.records.standard import Quantity, StandardFinding
 from norms.standards.asked import RangeAsked, RequirementAsked, StandardAsked
 from norms.standards.quantities import feature_quantity, quantity_unit, stretch_quantity
 from norms.units import CM_PER_UNIT
-from norms.vocabulary import Axis, Sex
+from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST, Axis, Sex
+from pipelines.limits import LARGEST_VALUE, OLDEST, planned_day_fault
 from pipelines.text_lines import line_of
 from pipelines.toml_file import Day, GolferRules, HandicapIndex, Section, fault_words, read_toml
 
 Place = tuple[str | int, ...]
+Limit = Annotated[float, Field(ge=-LARGEST_VALUE, le=LARGEST_VALUE)]
 
 
 class _GolfersSection(GolferRules):
@@ -65,15 +67,15 @@ class _RequirementSection(Section):
     axis: Axis | None = None
     from_point: str | None = Field(None, alias="from")
     to_point: str | None = Field(None, alias="to")
-    low: float | None = None
-    high: float | None = None
+    low: Limit | None = None
+    high: Limit | None = None
     low_percentile: float | None = None
     high_percentile: float | None = None
     low_centile: float | None = None
     high_centile: float | None = None
-    at_handicap: HandicapIndex | None = None
+    at_handicap: HandicapIndex | None = Field(None, ge=HANDICAP_LOWEST, le=HANDICAP_HIGHEST)
     sex: Sex | None = None
-    age: int | None = None
+    age: int | None = Field(None, ge=0, le=OLDEST)
     reason: str | None = None
     priority: int = Field(1, ge=1, le=9)
 
@@ -159,6 +161,9 @@ def read_standard(file: Path, levels: Sequence[Level]) -> StandardFile:
     if not NAME_PATTERN.fullmatch(whole.name):
         where = _where(file, text, ("name",))
         raise _refused(f"{where}: name: small letters, digits, _ and - only")
+    if fault := planned_day_fault(whole.review_on):
+        where = _where(file, text, ("review_on",))
+        raise _refused(f"{where}: review_on: {whole.review_on}: {fault}")
     asked = StandardAsked(
         name=whole.name,
         title=whole.title,

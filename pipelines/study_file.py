@@ -38,6 +38,7 @@ from norms.cohort.definitions import check_definition, describe
 from norms.errors import CohortRefused, NormsError, StudyRefused
 from norms.records import CohortDefinition, Level
 from norms.records.study import Along, Covariate, Outcome, StudyPlan
+from pipelines.limits import LARGEST_SEED
 from pipelines.toml_file import NAME, Section, SwingRules, checked, read_toml
 
 
@@ -61,7 +62,7 @@ class _ModelSection(Section):
     level: float = Field(default=0.05, gt=0.0, lt=0.5)
     relabellings: int = Field(default=1_999, ge=199, le=99_999)
     folds: int = Field(default=10, ge=2, le=50)
-    seed: int = Field(default=1, ge=0)
+    seed: int = Field(default=1, ge=0, le=LARGEST_SEED)
 
 
 class _StudySection(Section):

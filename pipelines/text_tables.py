@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from norms.errors import TableRefused
+from pipelines.bounded import BeyondReason, bounded_bytes, short_words
+from pipelines.limits import LARGEST_TABLE, LONGEST_CELL, MOST_COLUMNS, MOST_ROWS
 
 SEPARATORS: Final = (",", ";", "\t")
 FAULTS_SHOWN: Final = 20
@@ -131,8 +133,8 @@ def read_text_table(path: Path, columns: Sequence[Column]) -> TextTable:
     Raises
     ------
     TableRefused
-        ``table_missing``, ``table_not_text``, ``table_empty``, ``column_missing`` or
-        ``column_repeated``: faults after which no cell could be trusted.
+        ``table_missing``, ``table_too_large``, ``table_not_text``, ``table_empty``,
+        ``column_missing`` or ``column_repeated``: faults after which no cell could be trusted.
     """
     text = _text(path)
     separator = _separator(text, columns)
@@ -162,11 +164,13 @@ def read_text_table(path: Path, columns: Sequence[Column]) -> TextTable:
 
 def _text(path: Path) -> str:
     try:
-        content = path.read_bytes()
+        content = bounded_bytes(path, LARGEST_TABLE)
     except OSError as error:
         raise TableRefused(
             f"{path}: cannot be read ({error.strerror}): check the path", code="table_missing"
         ) from error
+    except BeyondReason as fault:
+        raise TableRefused(f"{path}: {fault}", code="table_too_large") from fault
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -192,10 +196,11 @@ def _separator(text: str, columns: Sequence[Column]) -> str:
 def _records(path: Path, text: str, separator: str) -> list[tuple[int, list[str]]]:
     """Rows that are not blank, each with the line it begins on (a quoted cell may hold several)."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    records = []
+    records: list[tuple[int, list[str]]] = []
     begins = 1
     try:
         for cells in reader:
+            _refuse_too_much(path, begins, cells, len(records))
             if any(cell.strip() for cell in cells):
                 records.append((begins, [cell.strip() for cell in cells]))
             begins = reader.line_num + 1
@@ -207,11 +212,28 @@ def _records(path: Path, text: str, separator: str) -> list[tuple[int, list[str]
     return records
 
 
+def _refuse_too_much(path: Path, line: int, cells: Sequence[str], rows: int) -> None:
+    """Refuse a table as it is read, before it is held in full."""
+    longest = max(map(len, cells), default=0)
+    for found, most, what in (
+        (rows, MOST_ROWS, "rows"),
+        (len(cells), MOST_COLUMNS, "cells in a row"),
+        (longest, LONGEST_CELL, "characters in a cell"),
+    ):
+        if found > most:
+            raise TableRefused(
+                f"{path}:{line} more than {most:,} {what}, and no more are read: check that it is "
+                "the right file",
+                code="table_too_large",
+            )
+
+
 def _check_header(path: Path, header: Sequence[str], columns: Sequence[Column]) -> None:
     repeated = sorted({name for name in header if name and header.count(name) > 1})
     if repeated:
         raise TableRefused(
-            f"{path}: the header names {', '.join(repeated)} twice: keep one column of each",
+            f"{path}: the header names {short_words(', '.join(repeated))} twice: keep one column "
+            "of each",
             code="column_repeated",
         )
     names = [column.name for column in columns]

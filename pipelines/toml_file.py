@@ -1,18 +1,19 @@
 """What files in TOML that a person writes share: reading, strict sections, faults in a line."""
 
 import re
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any, Final, TypeVar, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from norms.errors import NormsError
 from norms.vocabulary import Sex
+from pipelines.bounded import BeyondReason, NotReadable, read_toml_file, short_words
 from pipelines.import_tables import read_handicap
+from pipelines.limits import past_day_fault, planned_day_fault
 from pipelines.text_tables import CellFault
 
 NAME: Final = r"^[a-z0-9][a-z0-9_-]{0,63}$"
@@ -35,15 +36,17 @@ def read_toml(file: Path, refused: Refusal) -> tuple[str, dict[str, Any]]:
     Raises
     ------
     NormsError
-        If the file cannot be read, is not TOML, or states a plus handicap as a plain number.
+        If the file cannot be read, is not TOML, is larger, deeper or longer than a person writes,
+        or states a plus handicap as a plain number.
     """
     try:
-        text = file.read_text(encoding="utf-8")
-        stated = tomllib.loads(text)
+        text, stated = read_toml_file(file)
     except OSError as error:
         raise refused(f"{file}: cannot be read ({error.strerror}): check the path") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise refused(f"{file}: is not a TOML file: {error}") from error
+    except NotReadable as fault:
+        raise refused(f"{file}: is not a TOML file: {fault}") from fault
+    except BeyondReason as fault:
+        raise refused(f"{file}: {fault}") from fault
     if bare := _BARE_PLUS.search(text):
         # TOML reads +2 as 2: what the person meant as better than scratch would turn round.
         raise refused(f'{file}: {bare[1]}: write a plus handicap in quotes, e.g. "+2.0"')
@@ -65,7 +68,7 @@ def checked(model: type[Model], stated: object, place: str, refused: Refusal) ->
         return model.model_validate(stated)
     except ValidationError as error:
         fault = first_fault(error)
-        where = [".".join(map(str, fault["loc"]))] if fault["loc"] else []
+        where = [".".join(short_words(str(one)) for one in fault["loc"])] if fault["loc"] else []
         said = fault_words(model, fault)
         raise refused(f"{place}{': '.join([*where, said])}; correct it") from error
 
@@ -140,8 +143,22 @@ def _plain_day(value: object) -> object:
     return value
 
 
+def _in_the_past(day: date) -> date:
+    if fault := past_day_fault(day):
+        raise ValueError(f"{day} {fault}")
+    return day
+
+
+def _within_plans(day: date) -> date:
+    if fault := planned_day_fault(day):
+        raise ValueError(f"{day}: {fault}")
+    return day
+
+
 HandicapIndex = Annotated[float, BeforeValidator(handicap_value)]
 Day = Annotated[date, BeforeValidator(_plain_day)]
+PastDay = Annotated[Day, AfterValidator(_in_the_past)]
+PlannedDay = Annotated[Day, AfterValidator(_within_plans)]
 
 
 class Section(BaseModel):
@@ -165,5 +182,5 @@ class SwingRules(GolferRules):
     """Which of their swings: labs and days."""
 
     labs: list[str] = Field(default_factory=list)
-    recorded_from: Day | None = None
-    recorded_to: Day | None = None
+    recorded_from: PastDay | None = None
+    recorded_to: PlannedDay | None = None

@@ -13,6 +13,7 @@ from norms.placement.peers import without
 from norms.placement.place import place_swing
 from norms.records.progress import GolferEvent, Progress
 from pipelines.consents import refuse_without_consent
+from pipelines.limits import past_day_fault
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
@@ -40,10 +41,13 @@ def mark_event(
     StoreRefused
         If the golfer is not on the roster.
     CohortRefused
-        If ``kind`` is empty.
+        If ``kind`` is empty, or nothing can have happened to the golfer on that day.
     """
     if not kind.strip():
         raise CohortRefused("an event needs a kind, e.g. lesson or injury", code="event_kind")
+    known = store.golfer(golfer)
+    if fault := past_day_fault(day, birth_year=known.birth_year if known else None):
+        raise CohortRefused(f"golfer {golfer}: the day {day} {fault}", code="day")
     event = GolferEvent(golfer=golfer, day=day, kind=kind.strip(), note=note)
     with store.act("mark", who=who, golfer=golfer):
         return store.golfer_shelf.mark(event)

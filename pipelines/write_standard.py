@@ -10,11 +10,12 @@ from tomlkit.items import Table
 from norms.errors import StandardRefused
 from norms.records import CohortDefinition, Edition
 from norms.records.standard import Quantity, Requirement, Standard
+from norms.standards.life import PLACEHOLDER
 from norms.standards.quantities import point_words, quantity_label
 from norms.standards.validate import range_text
 
 USUAL_PERCENTILES: Final = (10.0, 90.0)
-TO_WRITE: Final = "TO BE WRITTEN: why the academy asks for this"
+TO_WRITE: Final = f"{PLACEHOLDER}: why the academy asks for this"
 
 
 def draft_text(

@@ -1,13 +1,19 @@
 """The life of a standard: in review, approved, retired; who may take which step, and when."""
 
+import unicodedata
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from norms.errors import StandardRefused
 from norms.records import Edition
 from norms.records.standard import Decision, Standard, StandardFinding, State
 from norms.standards.document import standard_hash
+from norms.standards.review_plan import refuse_plan
 from norms.standards.validate import below_floor
+
+PLACEHOLDER = "TO BE WRITTEN"
+"""What a draft says where a person is to write; never put up for review nor approved."""
 
 ALLOWED: dict[State | None, tuple[State, ...]] = {
     None: ("in review",),
@@ -37,11 +43,12 @@ def submit(
     Raises
     ------
     StandardRefused
-        If anything of it was refused, it has been approved or retired, its review date is not to
-        come, or nobody signs.
+        If anything of it was refused, it has been approved or retired, a text of it is still to
+        be written, its review date is not to come, or nobody signs.
     """
     _check_step(standard.name, decisions, "in review")
     _refuse_faults(standard.name, findings)
+    _refuse_unwritten(standard)
     _refuse_past_review(standard, on)
     return _decision("in review", standard, role, reason, on)
 
@@ -56,6 +63,7 @@ def approve(
     reason: str,
     on: date,
     override: str | None = None,
+    one_person: str | None = None,
 ) -> Decision:
     """Make a standard the academy's own; from then on it never changes.
 
@@ -72,15 +80,20 @@ def approve(
     on : datetime.date
     override : str, optional
         Signed reason for approving below the sufficiency floor.
+    one_person : str, optional
+        Why the academy lets one role put up and approve; then it stands with the decision.
 
     Raises
     ------
     StandardRefused
-        If the step is not allowed, the edition is another one, the review date has passed, or the
-        evidence is below the floor and no override is given.
+        If the step is not allowed, a text is still to be written, the plan is beyond reason, the
+        edition is another one, the review date has passed, the role is the one that put it up, or
+        the evidence is below the floor and no override is given.
     """
     _check_step(standard.name, decisions, "approved")
     _refuse_faults(standard.name, findings)
+    _refuse_unwritten(standard)
+    _refuse_beyond_reason(standard)
     if edition.content_hash != standard.edition_hash:
         raise StandardRefused(
             f"standard {standard.name}: rests on edition {standard.edition} with fingerprint "
@@ -96,7 +109,28 @@ def approve(
             code="below_floor",
         )
     signed = (override or "").strip() if short is not None else None
-    return _decision("approved", standard, role, reason, on, signed)
+    decision = _decision("approved", standard, role, reason, on, signed)
+    if same_role(role, decisions[-1].role):
+        if not (one_person or "").strip():
+            raise StandardRefused(
+                f"standard {standard.name}: was put up for review by {decisions[-1].role}, and "
+                "another role approves; or the academy says in its settings why one person does "
+                "both (one_person)",
+                code="same_role",
+            )
+        own = f"{decision.reason} (approved by the role that put it up: {one_person})"
+        decision = replace(decision, reason=own)
+    return decision
+
+
+def same_role(one: str, other: str) -> bool:
+    """Whether two roles are one, however they are spaced and in whatever case."""
+    return _plain(one) == _plain(other)
+
+
+def _plain(role: str) -> str:
+    # Compatibility forms too: a no-break space or a full-width letter makes no other person.
+    return " ".join(unicodedata.normalize("NFKC", role).casefold().split())
 
 
 def retire(
@@ -129,6 +163,38 @@ def _refuse_faults(name: str, findings: Sequence[StandardFinding]) -> None:
     for one in findings:
         if one.severity == "refused":
             raise StandardRefused(f"standard {name}: {one.message}", code=one.code)
+
+
+def _refuse_unwritten(standard: Standard) -> None:
+    texts = {
+        "rationale": [standard.rationale],
+        "title": [standard.title],
+        "cautions": standard.cautions,
+        "reason": [one.reason or "" for one in standard.requirements],
+    }
+    for key, written in texts.items():
+        if any(_plain(PLACEHOLDER) in _plain(text) for text in written):
+            raise StandardRefused(
+                f'standard {standard.name}: {key} still says "{PLACEHOLDER}"; write it, and put '
+                "the file up for review",
+                code="unwritten",
+            )
+    if not standard.rationale.strip():
+        raise StandardRefused(
+            f"standard {standard.name}: the rationale is empty; write why the academy asks for "
+            "this, and put the file up for review",
+            code="unwritten",
+        )
+
+
+def _refuse_beyond_reason(standard: Standard) -> None:
+    """A text put up under an earlier version may ask for what is no longer allowed."""
+    try:
+        refuse_plan(standard.swings, standard.days, standard.window_days)
+    except StandardRefused as refusal:
+        raise StandardRefused(
+            f"standard {standard.name}: {refusal.message}", code=refusal.code
+        ) from refusal
 
 
 def _refuse_past_review(standard: Standard, on: date) -> None:

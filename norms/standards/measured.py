@@ -20,6 +20,7 @@ from norms.records.standard import (
     Standard,
 )
 from norms.standards.quantities import mean_error_of
+from norms.standards.review_plan import LONGEST_WINDOW_DAYS
 from norms.vocabulary import AXES
 
 NOT_ASKED: Final = "golfer was not asked for"
@@ -144,7 +145,9 @@ def _taken(
     """Rows that count, and how many were left out by which rule, each at the first that fits."""
     codes = np.array(swings.golfers, dtype=str)
     days = np.array(swings.recorded_on, dtype="datetime64[D]")
-    first_day = rules.on - timedelta(days=standard.window_days - 1)
+    # A standard kept by an earlier version may ask for a window before the calendar's first day.
+    window_days = min(standard.window_days, LONGEST_WINDOW_DAYS)
+    first_day = rules.on - timedelta(days=window_days - 1)
     if rules.after is not None:
         first_day = max(first_day, rules.after + timedelta(days=1))
     first = np.datetime64(first_day, "D")

@@ -19,6 +19,7 @@ from norms.standards.evidence import (
     percentile_limit,
 )
 from norms.standards.quantities import quantity_label
+from norms.standards.review_plan import refuse_plan
 
 _WAYS = {
     "numbers": "low and high",
@@ -107,12 +108,7 @@ def _check_whole(asked: StandardAsked, edition: Edition) -> None:
             f"wrong_rate {asked.wrong_rate:g}: above 0 and at most 0.2 is allowed; 0.05 is usual",
             code="wrong_rate",
         )
-    if min(asked.swings, asked.days, asked.window_days) < 1 or asked.days > asked.swings:
-        raise StandardRefused(
-            f"{asked.swings} swings on {asked.days} days within {asked.window_days} days: each "
-            "must be 1 or more, and there can be no more days than swings",
-            code="plan",
-        )
+    refuse_plan(asked.swings, asked.days, asked.window_days)
 
 
 def _key_of(code: str) -> str | None:
@@ -120,6 +116,7 @@ def _key_of(code: str) -> str | None:
         "other_edition": "edition_hash",
         "wrong_rate": "wrong_rate",
         "plan": "swings",
+        "window": "window_days",
         "evidence": "evidence",
         "evidence_withheld": "evidence",
         "definition": "golfers",

@@ -20,10 +20,9 @@ from norms.standards.quantities import (
     quantity_unit,
     smallest_change,
 )
+from norms.standards.review_plan import MOST_SWINGS
 from norms.standards.verdicts import met_factor
 
-MOST_SWINGS: Final = 30
-"""Swings beyond which a review asks too much of anybody's back: our choice."""
 HIGH_INDIVIDUALITY: Final = 1.4
 """A golfer's own swings then vary more than golfers do (Harris 1974; the mark from memory)."""
 _UNIT_WORDS: Final = {"cm": " cm", "cm_s": " cm/s", "s": " s", "pct": " %", "ratio": ""}

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Self
 
 from norms.errors import CaptureRefused
-from norms.records import SwingLabel
+from norms.records import Golfer, SwingLabel
+from pipelines.limits import past_day_fault
 
 FIELDS = {
     "golfer": r"(?P<golfer>.+?)",
@@ -93,7 +94,7 @@ def label_file(
     ------
     CaptureRefused
         ``file_name``: the name does not match the pattern, or golfer, date or club is neither in
-        it nor given.
+        it nor given. ``day``: nothing can have been recorded on its date.
     """
     given = given or GivenLabel()
     stated = given.golfer is not None and given.club is not None and given.recorded_on is not None
@@ -109,15 +110,30 @@ def label_file(
         raise _unnamed(path, "the golfer is not in the name")
     if club is None:
         raise _unnamed(path, "the club is not in the name")
+    recorded_on = given.recorded_on or _date_of(path, found.get("date"))
+    if fault := past_day_fault(recorded_on):
+        raise CaptureRefused(f"{path.name}: the day {recorded_on} {fault}", code="day")
     return SwingLabel(
         swing=path.stem,
         golfer=golfer,
         club=" ".join(club.lower().replace("-", " ").split()),
-        recorded_on=given.recorded_on or _date_of(path, found.get("date")),
+        recorded_on=recorded_on,
         lab=lab,
         source=path.name,
         content_hash=content_hash,
     )
+
+
+def refuse_before_birth(label: SwingLabel, golfer: Golfer) -> None:
+    """Refuse a swing of a year in which its golfer was not yet born.
+
+    Raises
+    ------
+    CaptureRefused
+        ``day``.
+    """
+    if fault := past_day_fault(label.recorded_on, birth_year=golfer.birth_year):
+        raise CaptureRefused(f"{label.source}: the day {label.recorded_on} {fault}", code="day")
 
 
 def _date_of(path: Path, text: str | None) -> date:

@@ -4,7 +4,6 @@ Everything that a capture file cannot be trusted to say is stated here once: whi
 point, the unit of length, where the axes point, the rate, where events come from.
 """
 
-import tomllib
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
@@ -23,6 +22,7 @@ from norms.vocabulary import (
     PELVIS_ROLES,
     ROLES,
 )
+from pipelines.bounded import BeyondReason, NotReadable, read_toml_file, short_words
 from pipelines.collect.file_name import FileNamePattern
 
 PELVIS_SETS = (PELVIS_ROLES, HIP_ROLES, (CENTRE_ROLE,))
@@ -241,15 +241,17 @@ def load_profile(path: Path) -> Profile:
         With one line that names the file, each faulty key, what is wrong and what is allowed.
     """
     try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
+        _, raw = read_toml_file(path)
     except OSError as fault:
         raise ProfileRefused(
             f"{path}: cannot be read ({fault.strerror}): check the path of the lab's profile, or "
             "draft one from a capture (norms profile)",
             code="profile_unreadable",
         ) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+    except NotReadable as fault:
         raise ProfileRefused(f"{path}: not valid TOML: {fault}", code="profile_toml") from None
+    except BeyondReason as fault:
+        raise ProfileRefused(f"{path}: {fault}", code="profile_toml") from None
     try:
         return Profile.model_validate(raw)
     except ValidationError as faults:
@@ -287,7 +289,8 @@ def _allowed_keys(location: tuple[Any, ...]) -> list[str]:
 
 
 def _shown(value: Any) -> str:
-    return f"'{value}'" if isinstance(value, str) else str(value)
+    shown = short_words(str(value))
+    return f"'{shown}'" if isinstance(value, str) else shown
 
 
 def _unit(axis: str) -> Direction:

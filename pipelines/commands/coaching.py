@@ -8,6 +8,7 @@ import typer
 
 from norms.errors import NormsError
 from pipelines.commands.terminal import (
+    DAY,
     Club,
     Day,
     EditionName,
@@ -22,8 +23,10 @@ from pipelines.commands.terminal import (
     counted,
     handicap_of,
     makeable,
+    past_day,
     print_rows,
     print_sentences,
+    short_enough,
     writable,
     write_json,
     write_page,
@@ -222,10 +225,16 @@ def placements(
 
 def mark(
     golfer: Annotated[str, typer.Argument(help="Golfer's code.")],
-    day: Annotated[datetime, typer.Argument(formats=["%Y-%m-%d"], help="Day it happened.")],
-    kind: Annotated[str, typer.Argument(help="lesson, injury, new driver …")],
+    day: Annotated[
+        datetime, typer.Argument(formats=DAY, callback=past_day, help="Day it happened.")
+    ],
+    kind: Annotated[
+        str, typer.Argument(callback=short_enough, help="lesson, injury, new driver …")
+    ],
     store: StorePath,
-    note: Annotated[str | None, typer.Option(help="A few words more.")] = None,
+    note: Annotated[
+        str | None, typer.Option(callback=short_enough, help="A few words more.")
+    ] = None,
     who: ForTheLog = NOT_STATED,
 ) -> None:
     """Keep that something happened to a golfer, to be seen beside their sessions."""
@@ -246,14 +255,18 @@ def progress(
         datetime | None,
         typer.Option(
             "--from",
-            formats=["%Y-%m-%d"],
+            formats=DAY,
+            callback=past_day,
             help="Day of the earlier session; by default the one before.",
         ),
     ] = None,
     last: Annotated[
         datetime | None,
         typer.Option(
-            "--to", formats=["%Y-%m-%d"], help="Day of the later session; by default the last."
+            "--to",
+            formats=DAY,
+            callback=past_day,
+            help="Day of the later session; by default the last.",
         ),
     ] = None,
     json_path: JsonPath = None,

@@ -19,9 +19,12 @@ from pipelines.commands.terminal import (
     makeable,
     print_rows,
     print_sentences,
+    value_of,
     write_json,
     write_page,
+    years_of,
 )
+from pipelines.limits import LARGEST_SEED
 from pipelines.roles import NOT_STATED
 
 if TYPE_CHECKING:
@@ -132,7 +135,9 @@ def compare(
     first: Annotated[str, typer.Argument(help="Name of an edition.")],
     second: Annotated[str, typer.Argument(help="Name of another.")],
     store: StorePath,
-    seed: Annotated[int, typer.Option(help="Seed of the relabelling.")] = 0,
+    seed: Annotated[
+        int, typer.Option(help="Seed of the relabelling.", min=0, max=LARGEST_SEED)
+    ] = 0,
     json_path: JsonPath = None,
     unit: LengthUnit = None,
 ) -> None:
@@ -153,7 +158,9 @@ def compare(
 
 def centile(
     feature: Annotated[str, typer.Argument(help="Name of a feature, e.g. sway_travel.")],
-    value: Annotated[float, typer.Option(help="In the unit shown; lengths as with --unit.")],
+    value: Annotated[
+        float, typer.Option(parser=value_of, help="In the unit shown; lengths as with --unit.")
+    ],
     store: StorePath,
     edition: EditionName,
     club: Annotated[str, typer.Option(help="Club, as the edition names it.")] = "driver",
@@ -165,7 +172,8 @@ def centile(
         Literal["female", "male"] | None, typer.Option(help="Where the centiles depend on it.")
     ] = None,
     age: Annotated[
-        float | None, typer.Option(help="In years, where the centiles depend on it.")
+        float | None,
+        typer.Option(parser=years_of, help="In years, where the centiles depend on it."),
     ] = None,
     json_path: JsonPath = None,
     unit: LengthUnit = None,

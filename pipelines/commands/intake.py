@@ -20,11 +20,14 @@ from pipelines.commands.terminal import (
     StorePath,
     counted,
     print_rows,
+    print_sentences,
+    short_enough,
     shown_progress,
     writable,
     write_json,
     write_page,
 )
+from pipelines.limits import MOST_WORKERS
 from pipelines.roles import NOT_STATED
 
 
@@ -32,15 +35,25 @@ def roster(
     table: Annotated[Path, typer.Argument(help="CSV of golfers.")],
     store: StorePath,
     handicaps: Annotated[Path | None, typer.Option(help="CSV of dated handicaps.")] = None,
+    again: Annotated[
+        list[str] | None,
+        typer.Option(help="Code of an erased golfer to let in again, with --who and --why."),
+    ] = None,
     who: ForTheLog = NOT_STATED,
+    why: Annotated[
+        str, typer.Option(callback=short_enough, help="Why an erased golfer comes back.")
+    ] = "",
 ) -> None:
     """Read golfers, and their dated handicaps, into a store."""
-    from pipelines.import_tables import import_roster
+    from pipelines.read_roster import read_roster
     from pipelines.store import open_store
+    from reports.intake_sentences import other_hand_sentences
 
     with open_store(store, create=True) as opened:
-        count = import_roster(opened, table, handicaps, who=who)
-    print(f"{counted(count, 'golfer')} read into {store}")
+        found = read_roster(opened, table, handicaps, again=again or (), who=who, why=why)
+    print(f"{counted(found.golfers, 'golfer')} read into {store}")
+    swings = [(one.golfer, one.swing, one.source, one.hand) for one in found.other_hand]
+    print_sentences(other_hand_sentences(swings))
 
 
 def speeds(
@@ -51,24 +64,31 @@ def speeds(
     """Read ball speeds by swing code into a store."""
     from pipelines.import_tables import import_ball_speeds
     from pipelines.store import open_store
+    from reports.intake_sentences import speeds_sentence
 
     with open_store(store, create=True) as opened:
-        count = import_ball_speeds(opened, table, who=who)
-    print(f"{counted(count, 'ball speed')} read into {store}")
+        found = import_ball_speeds(opened, table, who=who)
+    print(f"{speeds_sentence(found.count, found.not_stored)} ({store})")
 
 
 def settings(
     table: Annotated[Path, typer.Argument(help="TOML of the academy's choices.")],
     store: StorePath,
     who: ForTheLog = NOT_STATED,
+    why: Annotated[
+        str,
+        typer.Option(
+            callback=short_enough, help="Why, where one_person changes: it stands in the log."
+        ),
+    ] = "",
 ) -> None:
-    """Keep the academy's choices in a store: levels, smallest cell, units shown."""
-    from pipelines.settings import keep_settings, read_settings
+    """Keep the academy's choices in a store: levels, clubs, smallest cell, units shown."""
+    from pipelines.settings import change_settings, read_settings
     from pipelines.store import open_store
 
     choices = read_settings(table)
     with open_store(store, create=True) as opened:
-        keep_settings(opened, choices, who=who)
+        change_settings(opened, choices, who=who, why=why)
     print(f"{counted(len(choices.levels), 'level')}, smallest cell {choices.smallest_cell} golfers")
 
 
@@ -96,7 +116,13 @@ def collect(
     club: Club = None,
     day: Day = None,
     hand: HandSide = None,
-    workers: Annotated[int, typer.Option(help="Processes that read captures.", min=1)] = 2,
+    new_club: Annotated[
+        list[str] | None,
+        typer.Option(help="A club to let in that no swing is of yet; may be repeated."),
+    ] = None,
+    workers: Annotated[
+        int, typer.Option(help="Processes that read captures.", min=1, max=MOST_WORKERS)
+    ] = 2,
     who: ForTheLog = NOT_STATED,
     json_path: JsonPath = None,
     html: HtmlPath = None,
@@ -116,6 +142,7 @@ def collect(
     with shown_progress() as progress, open_store(store, create=True) as opened:
         keep_profile(opened, lab_profile, who=who)
         report = progress.step("reading captures")
+        known = opened.door.clubs()
         try:
             outcomes = collect_captures(
                 paths,
@@ -125,6 +152,7 @@ def collect(
                 club=club,
                 recorded_on=day.date() if day else None,
                 hand=hand,
+                new_clubs=new_club or (),
                 workers=workers,
                 progress=report,
                 who=who,
@@ -132,11 +160,14 @@ def collect(
         except KeyboardInterrupt:
             print("norms: interrupted; what was stored stays, run it again", file=sys.stderr)
             raise typer.Exit(130) from None
+        made = [club for club in opened.door.clubs() if club not in known]
     if not outcomes:
         raise NormsError("no capture files found in what was named", code="nothing_found")
     write_json(json_path, {"files": [asdict(outcome) for outcome in outcomes]})
     write_page(html, collect_page(outcomes))
     print_rows(collect_table(outcomes))
+    if made:
+        print(f"new here: {counted(len(made), 'club')}: {', '.join(made)}")
     reasons = reasons_table(outcomes)
     if len(reasons) > 1:
         print()

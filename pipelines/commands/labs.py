@@ -20,9 +20,15 @@ from pipelines.commands.terminal import (
     StorePath,
     print_rows,
     print_sentences,
+    seconds_of,
     write_json,
     write_page,
 )
+from pipelines.limits import past_day_fault
+
+EventTime = Annotated[
+    float | None, typer.Option(parser=seconds_of, help="Seconds from the first sample.")
+]
 
 
 def check(
@@ -79,10 +85,10 @@ def check(
 def events(
     capture: Annotated[Path, typer.Argument(help="The capture file itself.")],
     store: StorePath,
-    start: Annotated[float | None, typer.Option(help="Seconds from the first sample.")] = None,
-    top: Annotated[float | None, typer.Option(help="Seconds from the first sample.")] = None,
-    impact: Annotated[float | None, typer.Option(help="Seconds from the first sample.")] = None,
-    finish: Annotated[float | None, typer.Option(help="Seconds from the first sample.")] = None,
+    start: EventTime = None,
+    top: EventTime = None,
+    impact: EventTime = None,
+    finish: EventTime = None,
     who: Annotated[str, typer.Option(help="Who corrects, as a role.")] = "",
     why: Annotated[str, typer.Option(help="Why.")] = "",
     profile: OptionalProfile = None,
@@ -145,6 +151,9 @@ def hips(
 
 def _day(text: str) -> date:
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
-        raise NormsError(f"{text}: not a day; write it as 2026-05-14", code="day") from None
+        raise NormsError(f"{text[:40]}: not a day; write it as 2026-05-14", code="day") from None
+    if fault := past_day_fault(day):
+        raise NormsError(f"{day} {fault}", code="day")
+    return day

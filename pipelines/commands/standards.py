@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from pipelines.commands.terminal import (
+    DAY,
     EditionName,
     ForTheLog,
     HtmlPath,
@@ -16,12 +17,15 @@ from pipelines.commands.terminal import (
     Who,
     Why,
     handicap_of,
+    past_day,
+    planned_day,
     print_rows,
     print_sentences,
     writable,
     write_json,
     write_page,
 )
+from pipelines.limits import OLDEST
 from pipelines.roles import NOT_STATED
 
 if TYPE_CHECKING:
@@ -36,7 +40,8 @@ app = typer.Typer(
 StandardFilePath = Annotated[Path, typer.Argument(help="The standard's file, TOML.")]
 StandardName = Annotated[str, typer.Argument(help="Name of the standard.")]
 On = Annotated[
-    datetime | None, typer.Option("--on", formats=["%Y-%m-%d"], help="Last day that counts.")
+    datetime | None,
+    typer.Option("--on", formats=DAY, callback=past_day, help="Last day that counts."),
 ]
 
 
@@ -51,7 +56,8 @@ def draft(
     name: Annotated[str, typer.Option(help="Small letters, digits, _ and -.")],
     title: Annotated[str, typer.Option(help="Words for the sheet.")],
     review: Annotated[
-        datetime, typer.Option(formats=["%Y-%m-%d"], help="Day by which it is looked at again.")
+        datetime,
+        typer.Option(formats=DAY, callback=planned_day, help="Day by which it is looked at again."),
     ],
     feature: Annotated[list[str] | None, typer.Option(help="A feature; may be repeated.")] = None,
     stretch: Annotated[
@@ -60,8 +66,12 @@ def draft(
     ] = None,
     why: Annotated[str, typer.Option(help="Why it is asked; may be written later.")] = "",
     sex: Annotated[Literal["female", "male"] | None, typer.Option(help="For whom.")] = None,
-    age_from: Annotated[int | None, typer.Option(help="For whom: from this age on.")] = None,
-    age_to: Annotated[int | None, typer.Option(help="For whom: up to this age.")] = None,
+    age_from: Annotated[
+        int | None, typer.Option(min=0, max=OLDEST, help="For whom: from this age on.")
+    ] = None,
+    age_to: Annotated[
+        int | None, typer.Option(min=0, max=OLDEST, help="For whom: up to this age.")
+    ] = None,
     handicap_above: Annotated[
         float | None, typer.Option(parser=handicap_of, help="For whom: over this handicap.")
     ] = None,

@@ -18,6 +18,7 @@ from pipelines.commands.terminal import (
     write_json,
     write_page,
 )
+from pipelines.limits import MOST_LOOKS
 from pipelines.roles import NOT_STATED
 
 StudyPath = Annotated[Path, typer.Argument(help="The study's file, TOML.")]
@@ -89,7 +90,8 @@ def looks(
     file: StudyPath,
     store: StorePath,
     look: Annotated[
-        int | None, typer.Option("--look", help="Number of a look, to list its tests.")
+        int | None,
+        typer.Option("--look", min=1, max=MOST_LOOKS, help="Number of a look, to list its tests."),
     ] = None,
 ) -> None:
     """List every look at the cohort of a study, or every test of one look."""

@@ -4,17 +4,23 @@ What is asked for goes to standard output, progress to standard error.
 """
 
 import json
+import math
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 import typer
 
+from pipelines.limits import LARGEST_VALUE, LONGEST_CAPTURE_S, LONGEST_SENTENCE, OLDEST
+
 if TYPE_CHECKING:
     from pipelines.progress import Progress
+
+
+DAY: Final = ["%Y-%m-%d"]
 
 
 def writable(path: Path | None) -> Path | None:
@@ -35,6 +41,33 @@ def makeable(folder: Path | None) -> Path | None:
     return folder
 
 
+def past_day(moment: datetime | None) -> datetime | None:
+    """Callback of an option that names a day on which something happened."""
+    from pipelines.limits import past_day_fault
+
+    if moment is not None and (fault := past_day_fault(moment.date())):
+        raise typer.BadParameter(f"{moment.date()} {fault}")
+    return moment
+
+
+def planned_day(moment: datetime) -> datetime:
+    """Callback of an option that names a day to come."""
+    from pipelines.limits import planned_day_fault
+
+    if fault := planned_day_fault(moment.date()):
+        raise typer.BadParameter(f"{moment.date()}: {fault}")
+    return moment
+
+
+def short_enough(words: str | None) -> str | None:
+    """Callback of an option that takes words which are kept."""
+    if words is not None and len(words) > LONGEST_SENTENCE:
+        raise typer.BadParameter(
+            f"{len(words):,} characters, and at most {LONGEST_SENTENCE:,} are kept; shorten it"
+        )
+    return words
+
+
 StorePath = Annotated[Path, typer.Option("--store", help="The store's file.")]
 EditionName = Annotated[str, typer.Option("--edition", help="Name of the edition.")]
 ProfilePath = Annotated[Path, typer.Option("--profile", help="The lab's profile, TOML.")]
@@ -53,15 +86,24 @@ LengthUnit = Annotated[
     Literal["in", "cm"] | None,
     typer.Option("--unit", help="Unit shown; by default the academy's."),
 ]
-Who = Annotated[str, typer.Option("--who", help="Who decides, as a role and not a name.")]
-ForTheLog = Annotated[
-    str, typer.Option("--who", help="Who does it, for the log: as a role and not a name.")
+Who = Annotated[
+    str,
+    typer.Option("--who", callback=short_enough, help="Who decides, as a role and not a name."),
 ]
-Why = Annotated[str, typer.Option("--why", help="The reason, in a sentence.")]
+ForTheLog = Annotated[
+    str,
+    typer.Option(
+        "--who", callback=short_enough, help="Who does it, for the log: as a role and not a name."
+    ),
+]
+Why = Annotated[
+    str, typer.Option("--why", callback=short_enough, help="The reason, in a sentence.")
+]
 GolferCode = Annotated[str | None, typer.Option("--golfer", help="Golfer's code.")]
 Club = Annotated[str | None, typer.Option("--club", help="Club, as the edition names it.")]
 Day = Annotated[
-    datetime | None, typer.Option("--date", formats=["%Y-%m-%d"], help="Day of the swing.")
+    datetime | None,
+    typer.Option("--date", formats=DAY, callback=past_day, help="Day of the swing."),
 ]
 HandSide = Annotated[
     Literal["right", "left"] | None,
@@ -78,6 +120,31 @@ def handicap_of(text: str) -> float:
         return read_handicap(text)
     except CellFault as fault:
         raise typer.BadParameter(f"{text}: {fault}") from None
+
+
+def seconds_of(text: str) -> float:
+    """A time within a capture, in seconds."""
+    return _number_within(text, 0.0, LONGEST_CAPTURE_S)
+
+
+def years_of(text: str) -> float:
+    """An age in years."""
+    return _number_within(text, 0.0, OLDEST)
+
+
+def value_of(text: str) -> float:
+    """A value of a feature, in any of its units."""
+    return _number_within(text, -LARGEST_VALUE, LARGEST_VALUE)
+
+
+def _number_within(text: str, low: float, high: float) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not low <= value <= high:  # nan is nowhere
+        raise typer.BadParameter(f"{text[:40]}: a number from {low:g} to {high:g} is needed")
+    return value
 
 
 @contextmanager

@@ -164,7 +164,7 @@ class Erasures:
         mentions = self.mentions(order.golfer)
         removed: Counter[str] = Counter()
         act = Act(action="erase", who=order.who, why=order.why, binds_anew=True)
-        with self._database.act(act):
+        with self._database.act(act) as act:
             for before, after in order.amended:
                 strip_peers(self._database, before.name, _cells_counting(before, order.golfer))
                 amend_edition(self._database, after)

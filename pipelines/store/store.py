@@ -26,6 +26,7 @@ from pipelines.store import editions, event_corrections, exclusions, labs, roste
 from pipelines.store.act import Act, ActOptions
 from pipelines.store.care import CareMethods
 from pipelines.store.database import Database
+from pipelines.store.door import Door
 from pipelines.store.golfer_shelf import GolferShelf
 from pipelines.store.placements import PlacementShelf
 from pipelines.store.standards import StandardShelf
@@ -91,6 +92,11 @@ class Store(StudyMethods, CareMethods):
     def golfer_shelf(self) -> GolferShelf:
         """Event marks of single golfers, and swings read together."""
         return GolferShelf(self._database)
+
+    @property
+    def door(self) -> Door:
+        """What newcomers are held against before they are let in."""
+        return Door(self._database)
 
     # Golfers
 

@@ -29,6 +29,7 @@ pytestmark = pytest.mark.benchmark
 SWINGS, PER_GOLFER, BLOCK = 100_000, 10, 10_000
 DAY = date(2026, 5, 1)
 SIGNED = {"role": "director", "reason": "agreed", "on": DAY}
+AGREED = SIGNED | {"role": "academy director"}
 ASKED = ("sway_travel", "sway_impact", "thrust_late_rise", "lift_rise", "tempo")
 
 
@@ -145,7 +146,7 @@ def test_checking_everyone_costs_little_more_than_reading_their_rows(tmp_path, s
             ),
         )
         review_standard(store, path, **SIGNED)
-        approve_standard(store, "everyone", **SIGNED)
+        approve_standard(store, "everyone", **AGREED)
         request = ReviewRequest(standard="everyone")
         review = check_golfers(store, request, today=DAY)
         assert len(review.verdicts) == SWINGS // PER_GOLFER

@@ -1,4 +1,5 @@
 from datetime import date
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -297,7 +298,7 @@ def test_any_content_is_read_or_refused(tmp_path_factory, content):
 def test_speeds_are_read_in_the_unit_their_column_names(store, write, unit, ball, club):
     # 1 mph is 1.609344 km/h and 0.44704 m/s exactly (international mile of 1959)
     text = f"swing,ball_speed_{unit},club_speed_{unit}\nS1,{ball},{club}\nS2,{ball},\n"
-    assert import_ball_speeds(store, write(text)) == 2
+    assert import_ball_speeds(store, write(text)).count == 2
     speeds = store.ball_speeds()
     assert speeds["S1"].ball_speed_mps == pytest.approx(44.704, rel=1e-12)
     assert speeds["S1"].club_speed_mps == pytest.approx(31.2928, rel=1e-12)
@@ -311,7 +312,7 @@ def test_speeds_in_metres_per_second_are_kept_exactly(store, write):
 
 def test_a_missing_speed_stays_missing(store, write):
     text = "swing,ball_speed_mps,club_speed_mps\nS1,,40\nS2,60,\nS3,,\n"
-    assert import_ball_speeds(store, write(text)) == 1
+    assert import_ball_speeds(store, write(text)).count == 1
     assert store.ball_speeds() == {"S2": BallSpeed(swing="S2", ball_speed_mps=60.0)}
 
 
@@ -349,3 +350,28 @@ def test_a_fault_of_the_speeds_is_named_and_nothing_is_imported(store, write, te
     refused = refusal(import_ball_speeds, store, table)
     assert refused.message.startswith(f"{table}{what}")
     assert store.ball_speeds() == {}
+
+
+@pytest.mark.parametrize(
+    ("limit", "most", "words"),
+    [
+        ("LARGEST_TABLE", 50, "holds more than"),
+        ("MOST_ROWS", 1, "more than 1 rows"),
+        ("MOST_COLUMNS", 7, "more than 7 cells in a row"),
+        ("LONGEST_CELL", 9, "more than 9 characters in a cell"),
+    ],
+)
+def test_a_table_beyond_reason_is_refused_in_one_line(
+    store, write, monkeypatch, limit, most, words
+):
+    monkeypatch.setattr(f"pipelines.text_tables.{limit}", most)
+    fault = refusal(import_roster, store, write(ROSTER))
+    assert fault.code == "table_too_large"
+    assert words in fault.message
+    assert "\n" not in fault.message
+    assert store.golfers() == {}
+
+
+def test_a_table_without_end_is_read_to_its_limit(store, monkeypatch):
+    monkeypatch.setattr("pipelines.text_tables.LARGEST_TABLE", 1_000_000)
+    assert refusal(import_roster, store, Path("/dev/zero")).code == "table_too_large"

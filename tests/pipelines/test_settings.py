@@ -102,3 +102,22 @@ def test_a_settings_file_that_is_not_there_is_refused(tmp_path):
     with pytest.raises(NormsError, match="cannot be read") as refused:
         read_settings(tmp_path / "none.toml")
     assert refused.value.code == "settings"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("smallest_cell = 1e23", "smallest_cell"),
+        ("smallest_cell = 1000000000", "smallest_cell"),
+        ('one_person = ""', "one_person"),
+        ('one_person = "   "', "one_person"),
+        (OWN.replace("9.9", "60.0"), "'single': handicaps run from -10 to 54, and 60 is none"),
+        ("[[levels]]\nkey = 'a'\nlabel = 'a'\n" * 60, "60 levels, at most 50"),
+    ],
+)
+def test_what_is_beyond_reason_is_refused(tmp_path, text, words):
+    file = tmp_path / "academy.toml"
+    file.write_text(text)
+    with pytest.raises(NormsError, match=words) as refusal:
+        read_settings(file)
+    assert "\n" not in refusal.value.message

@@ -15,7 +15,8 @@ from norms.standards.quantities import (
     stretch_quantity,
 )
 from norms.standards.resolve import resolve
-from norms.standards.validate import MOST_SWINGS, below_floor, check_standard, swings_needed
+from norms.standards.review_plan import MOST_SWINGS
+from norms.standards.validate import below_floor, check_standard, swings_needed
 from norms.statistics.quantiles import quantiles
 from norms.vocabulary import NODES
 

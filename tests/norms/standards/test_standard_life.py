@@ -19,9 +19,11 @@ from norms.standards.document import (
 )
 from norms.standards.document import standard_of as from_text
 from norms.standards.life import approve, retire, state_of, submit
+from norms.standards.review_plan import refuse_plan
 
 ON = date(2026, 6, 1)
 SIGNED = {"role": "director of coaching", "reason": "agreed with the coaches", "on": ON}
+AGREED = SIGNED | {"role": "academy director"}
 
 
 def test_a_standard_comes_back_from_its_text_with_the_same_hash(standard_of):
@@ -35,7 +37,7 @@ def test_a_standard_comes_back_from_its_text_with_the_same_hash(standard_of):
 def test_whole_life_in_order(academy, standard_of):
     standard = standard_of()
     first = submit(standard, (), (), **SIGNED)
-    second = approve(standard, academy.edition, (), (first,), **SIGNED)
+    second = approve(standard, academy.edition, (), (first,), **AGREED)
     third = retire(standard, (first, second), **SIGNED)
     assert state_of(()) is None
     assert [state_of((first, second, third)[:k]) for k in (1, 2, 3)] == [
@@ -43,7 +45,7 @@ def test_whole_life_in_order(academy, standard_of):
     ]  # fmt: skip
     assert second.standard_hash == standard_hash(standard)
     assert second.edition_hash == academy.edition.content_hash
-    assert (second.role, second.decided_on) == ("director of coaching", ON)
+    assert (second.role, second.decided_on) == ("academy director", ON)
 
 
 def steps(standard, edition, *names):
@@ -52,7 +54,7 @@ def steps(standard, edition, *names):
         if name == "submit":
             made = submit(standard, (), decisions, **SIGNED)
         elif name == "approve":
-            made = approve(standard, edition, (), decisions, **SIGNED)
+            made = approve(standard, edition, (), decisions, **AGREED)
         else:
             made = retire(standard, decisions, **SIGNED)
         decisions = (*decisions, made)
@@ -100,10 +102,10 @@ def test_below_the_floor_only_a_signed_override_approves(small_academy, standard
     in_review = (submit(standard, (), (), **SIGNED),)
     for unsigned in (None, "", "  "):
         with pytest.raises(StandardRefused, match="signed override") as refusal:
-            approve(standard, small_academy.edition, (), in_review, override=unsigned, **SIGNED)
+            approve(standard, small_academy.edition, (), in_review, override=unsigned, **AGREED)
         assert refusal.value.code == "below_floor"
     signed = approve(
-        standard, small_academy.edition, (), in_review, override="pilot season", **SIGNED
+        standard, small_academy.edition, (), in_review, override="pilot season", **AGREED
     )
     assert signed.override == "pilot season"
 
@@ -111,7 +113,7 @@ def test_below_the_floor_only_a_signed_override_approves(small_academy, standard
 def test_an_override_that_was_not_needed_is_not_signed(academy, standard_of):
     standard = standard_of()
     in_review = (submit(standard, (), (), **SIGNED),)
-    made = approve(standard, academy.edition, (), in_review, override="to be sure", **SIGNED)
+    made = approve(standard, academy.edition, (), in_review, override="to be sure", **AGREED)
     assert made.override is None
 
 
@@ -121,9 +123,9 @@ def test_approval_asks_for_the_same_edition_and_a_review_date_to_come(
     standard = standard_of()
     in_review = (submit(standard, (), (), **SIGNED),)
     with pytest.raises(StandardRefused) as refusal:
-        approve(standard, small_academy.edition, (), in_review, **SIGNED)
+        approve(standard, small_academy.edition, (), in_review, **AGREED)
     assert refusal.value.code == "other_edition"
-    due = SIGNED | {"on": standard.review_on}
+    due = AGREED | {"on": standard.review_on}
     with pytest.raises(StandardRefused, match="review"):
         approve(standard, academy.edition, (), in_review, **due)
 
@@ -165,3 +167,72 @@ def test_decisions_are_chained(standard_of):
     assert decision_hash("a", made, first) != first
     assert decision_hash("b", made, "") != first
     assert decision_hash("a", replace(made, role="someone else"), "") != first
+
+
+def test_the_role_that_put_it_up_does_not_approve_it_however_it_is_written(academy, standard_of):
+    standard = standard_of()
+    in_review = (submit(standard, (), (), **SIGNED),)
+    for same in ("director of coaching", " Director  OF\u00a0coaching ", "DIRECTOR OF COACHING"):
+        with pytest.raises(StandardRefused, match="another role approves") as refusal:
+            approve(standard, academy.edition, (), in_review, **(SIGNED | {"role": same}))
+        assert refusal.value.code == "same_role"
+    assert approve(standard, academy.edition, (), in_review, **AGREED).reason == AGREED["reason"]
+
+
+def test_a_one_person_academy_says_so_with_the_decision(academy, standard_of):
+    standard = standard_of()
+    in_review = (submit(standard, (), (), **SIGNED),)
+    for nothing in (None, "", " "):
+        with pytest.raises(StandardRefused, match="another role approves"):
+            approve(standard, academy.edition, (), in_review, one_person=nothing, **SIGNED)
+    made = approve(standard, academy.edition, (), in_review, one_person="I am alone", **SIGNED)
+    assert made.reason == (
+        "agreed with the coaches (approved by the role that put it up: I am alone)"
+    )
+    by_another = approve(standard, academy.edition, (), in_review, one_person="alone", **AGREED)
+    assert by_another.reason == AGREED["reason"]
+
+
+@pytest.mark.parametrize(
+    "unwritten",
+    [
+        {"rationale": "TO BE WRITTEN: why the academy asks for this"},
+        {"rationale": "to  be\u00a0written"},
+        {"rationale": "  "},
+        {"title": "Driver (to be written)"},
+        {"cautions": ("TO BE WRITTEN",)},
+    ],
+)
+def test_what_is_still_to_be_written_is_neither_put_up_nor_approved(
+    academy, standard_of, unwritten
+):
+    standard = replace(standard_of(), **unwritten)
+    with pytest.raises(StandardRefused) as refusal:
+        submit(standard, (), (), **SIGNED)
+    assert refusal.value.code == "unwritten"
+    assert next(iter(unwritten)) in refusal.value.message
+    in_review = (submit(standard_of(), (), (), **SIGNED),)  # e.g. under an earlier version
+    with pytest.raises(StandardRefused) as refusal:
+        approve(standard, academy.edition, (), in_review, **AGREED)
+    assert refusal.value.code == "unwritten"
+
+
+@pytest.mark.parametrize(
+    ("plan", "code", "words"),
+    [
+        ({"window_days": 10**12}, "window", "window_days 1000000000000: at most 730"),
+        ({"swings": 10**9}, "plan", "swings 1000000000: at most 30"),
+        ({"days": 10**9}, "plan", "no more days than swings"),
+        ({"swings": 5, "days": 3, "window_days": 2}, "plan", "nor than days of the window"),
+        ({"days": 0}, "plan", "each must be 1 or more"),
+    ],
+)
+def test_a_plan_beyond_reason_is_refused_when_written_and_when_approved(
+    academy, standard_of, plan, code, words
+):
+    with pytest.raises(StandardRefused, match=words) as refusal:
+        refuse_plan(**({"swings": 5, "days": 1, "window_days": 90} | plan))
+    assert refusal.value.code == code
+    in_review = (submit(standard_of(), (), (), **SIGNED),)
+    with pytest.raises(StandardRefused, match=words):
+        approve(replace(standard_of(), **plan), academy.edition, (), in_review, **AGREED)

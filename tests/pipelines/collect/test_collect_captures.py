@@ -3,6 +3,7 @@
 import signal
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -231,3 +232,43 @@ def test_a_run_that_was_killed_leaves_whole_batches_and_can_be_repeated(
         outcomes = collect_captures([tmp_path / "captures"], opened, profile)
         assert [outcome.status for outcome in outcomes] == ["duplicate"] * 3 + ["accepted"] * 4
         assert opened.swing_codes() == {one.stem for one in paths}
+
+
+@pytest.mark.parametrize(
+    ("given", "code", "words"),
+    [
+        ({"recorded_on": date(2062, 3, 2)}, "day", "2062-03-02 is after today"),
+        ({"recorded_on": date(1949, 3, 2)}, "day", "is before 1950"),
+        ({"recorded_on": date(1979, 3, 2)}, "day", "before the golfer was born (1980"),
+        ({"club": "---"}, "club_unknown", "names no club"),
+    ],
+)
+def test_a_day_or_club_that_cannot_be_rejects_the_file_and_no_other(
+    store, profile, capture, given, code, words
+):
+    store.add_golfers([Golfer(code="Q0001", hand="right", birth_year=1980)])
+    (outcome,) = collect_captures([capture(1)], store, profile, **given)
+    assert (outcome.status, outcome.code) == ("rejected", code)
+    assert words in outcome.message
+    assert collect_captures([capture(2)], store, profile)[0].status == "accepted"
+
+
+def test_a_day_in_a_files_name_is_held_against_the_calendar(store, profile, capture):
+    path = capture(1)
+    later = path.rename(path.with_name(path.name.replace("2026-03-02", "2062-03-02")))
+    (outcome,) = collect_captures([later], store, profile)
+    assert (outcome.code, store.swing_codes()) == ("day", set())
+
+
+def test_a_club_is_kept_as_the_store_has_it_and_a_new_one_is_let_in_by_a_person(
+    store, profile, capture
+):
+    collect_captures([capture(1)], store, profile, club="Iron-7")
+    (outcome,) = collect_captures([capture(2)], store, profile, club="IRON7")
+    assert store.swing(outcome.swing).label.club == "iron 7"
+    (outcome,) = collect_captures([capture(3)], store, profile, club="iron 8")
+    assert outcome.code == "club_unknown"
+    assert 'did you mean "iron 7"?' in outcome.message
+    (outcome,) = collect_captures([capture(3)], store, profile, club="iron 8", new_clubs=["Iron-8"])
+    assert store.swing(outcome.swing).label.club == "iron 8"
+    assert store.door.clubs() == ["iron 7", "iron 8"]

@@ -37,6 +37,7 @@ from pipelines.store import Store, open_store
 
 DAY, TODAY = date(2026, 5, 1), date(2026, 6, 10)
 SIGNED = {"role": "director of coaching", "reason": "agreed with the coaches", "on": TODAY}
+AGREED = SIGNED | {"role": "academy director"}
 GOLFERS, SWINGS = 64, 6
 TIMES = np.linspace(0.5, 2.0, 301)
 MARKS = dict(
@@ -153,7 +154,7 @@ def drafted(store, tmp_path) -> Path:
 @pytest.fixture
 def approved(store, drafted) -> Path:
     review_standard(store, drafted, **SIGNED)
-    approve_standard(store, "driver_2026", **SIGNED)
+    approve_standard(store, "driver_2026", **AGREED)
     return drafted
 
 

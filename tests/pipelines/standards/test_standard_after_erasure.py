@@ -16,6 +16,7 @@ from pipelines.settings import Settings, keep_settings
 from pipelines.store import open_store
 
 SIGNED = {"role": "director", "reason": "agreed with the coaches", "on": date(2026, 6, 10)}
+AGREED = SIGNED | {"role": "academy director"}
 
 
 @pytest.fixture
@@ -26,7 +27,7 @@ def path(tmp_path, make):
         for name in ("driver_2026", "waiting"):
             draft_standard(store, make.request(tmp_path / f"{name}.toml", name=name))
             review_standard(store, tmp_path / f"{name}.toml", **SIGNED)
-        approve_standard(store, "driver_2026", **SIGNED)
+        approve_standard(store, "driver_2026", **AGREED)
     return place
 
 
@@ -39,7 +40,7 @@ def test_an_approved_standard_stays_in_force_and_a_waiting_one_is_to_be_drafted_
         assert kept.decisions[-1].state == "approved"
         assert edition_of(store, kept.standard).cell("driver/to_12").counts[0] == 62
         with pytest.raises(StandardRefused):
-            approve_standard(store, "waiting", **SIGNED)
+            approve_standard(store, "waiting", **AGREED)
 
 
 def test_a_standard_on_a_withdrawn_edition_is_refused(path):

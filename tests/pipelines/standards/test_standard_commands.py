@@ -16,6 +16,7 @@ from pipelines.judge_placement import judge_placement
 from pipelines.store import open_store
 
 SIGNED = ["--who", "director of coaching", "--why", "agreed with the coaches"]
+AGREED = ["--who", "academy director", "--why", "agreed with the coaches"]
 
 
 @pytest.fixture(scope="module")
@@ -48,7 +49,7 @@ def approved(academy, run):
     )  # fmt: skip
     assert "middle 90 % of 64 golfers" in re.sub(r"\s+", " ", told)
     assert "is in review" in run("review", str(file), *SIGNED)
-    assert "is approved" in run("approve", "driver", *SIGNED)
+    assert "is approved" in run("approve", "driver", *AGREED)
     return "driver"
 
 
@@ -142,7 +143,7 @@ def test_retiring_comes_last(run, academy, make):
     run("review", str(file), *SIGNED)
     assert "is retired" in run("retire", "short", *SIGNED)
     with pytest.raises(StandardRefused, match="is retired"):
-        run("approve", "short", *SIGNED)
+        run("approve", "short", *AGREED)
 
 
 @pytest.mark.parametrize("words", ["lift", "lift:top", "roll:top:impact", "lift:top:impact:x"])

@@ -30,6 +30,7 @@ from pipelines.store import open_store
 
 DAY, TODAY = date(2026, 5, 1), date(2026, 6, 10)
 SIGNED = {"role": "director of coaching", "reason": "agreed with the coaches", "on": TODAY}
+AGREED = SIGNED | {"role": "academy director"}
 GOLFERS, SWINGS = 64, 6
 
 
@@ -91,7 +92,7 @@ def test_review_may_be_repeated_until_approval_and_never_after(store, drafted):
     review_standard(store, drafted, **SIGNED)
     edit(drafted, lambda document: document.update(title="A better title"))
     review_standard(store, drafted, **SIGNED)
-    approve_standard(store, "driver_2026", **SIGNED)
+    approve_standard(store, "driver_2026", **AGREED)
     kept = store.standards.standard("driver_2026")
     assert kept.standard.title == "A better title"
     assert [one.state for one in kept.decisions] == ["in review", "in review", "approved"]
@@ -111,7 +112,7 @@ def test_every_step_stands_in_the_log(store, approved):
 
 def test_unknown_standard_is_refused_with_the_known_names(store, approved):
     with pytest.raises(StoreRefused, match=r"which has driver_2026"):
-        approve_standard(store, "other", **SIGNED)
+        approve_standard(store, "other", **AGREED)
 
 
 @pytest.mark.parametrize(
@@ -130,7 +131,7 @@ def test_a_changed_byte_in_the_file_of_the_store_is_found(make, tmp_path, change
         make.fill(opened)
         draft_standard(opened, make.request(tmp_path / "s.toml"))
         review_standard(opened, tmp_path / "s.toml", **SIGNED)
-        approve_standard(opened, "driver_2026", **SIGNED)
+        approve_standard(opened, "driver_2026", **AGREED)
         opened.standards.standard("driver_2026")
     with duckdb.connect(str(place)) as connection:
         connection.execute(change)
@@ -298,8 +299,8 @@ def test_below_the_floor_the_override_is_kept_with_the_approval(make, tmp_path):
         read, _ = review_standard(store, path, **SIGNED)
         assert [one.code for one in read.findings] == ["below_floor"]
         with pytest.raises(StandardRefused, match="rests on 32 golfers"):
-            approve_standard(store, "driver_2026", **SIGNED)
-        approve_standard(store, "driver_2026", override="pilot of one season", **SIGNED)
+            approve_standard(store, "driver_2026", **AGREED)
+        approve_standard(store, "driver_2026", override="pilot of one season", **AGREED)
         last = store.standards.standard("driver_2026").decisions[-1]
         assert (last.state, last.override) == ("approved", "pilot of one season")
 
@@ -327,7 +328,7 @@ def test_an_edition_whose_numbers_were_changed_bears_no_standard(tmp_path, make)
     with duckdb.connect(str(place)) as connection:
         connection.execute("UPDATE edition_feature_band SET value = value + 1 WHERE percent = 10")
     with open_store(place) as opened, pytest.raises(StandardRefused) as refusal:
-        approve_standard(opened, "driver_2026", **SIGNED)
+        approve_standard(opened, "driver_2026", **AGREED)
     assert refusal.value.code == "edition_changed"
 
 
@@ -337,7 +338,7 @@ def test_an_erased_golfer_is_in_no_review_and_no_judged_placement(tmp_path, make
         make.fill(opened)
         draft_standard(opened, make.request(tmp_path / "s.toml"))
         review_standard(opened, tmp_path / "s.toml", **SIGNED)
-        approve_standard(opened, "driver_2026", **SIGNED)
+        approve_standard(opened, "driver_2026", **AGREED)
         early = ReviewRequest(standard="driver_2026", on=DAY, keep=True)
         check_golfers(opened, early, today=TODAY)
         swing = opened.swing("Q0032-000")

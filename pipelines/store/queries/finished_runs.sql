@@ -1,0 +1,1 @@
+SELECT count(*) FROM collect_run WHERE finished_at IS NOT NULL

@@ -1,0 +1,1 @@
+SELECT DISTINCT club FROM swing ORDER BY club
