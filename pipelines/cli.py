@@ -7,7 +7,16 @@ from typing import Annotated
 import typer
 
 from norms.errors import NormsError
-from pipelines.commands import care, coaching, editions, intake, labs, standards, studies
+from pipelines.commands import (
+    care,
+    coaching,
+    editions,
+    entries,
+    intake,
+    labs,
+    standards,
+    studies,
+)
 from pipelines.commands.terminal import shown_progress
 from pipelines.limits import LARGEST_DEMO, LARGEST_SEED
 
@@ -78,6 +87,10 @@ for panel, commands in {
         studies.doubtful_speeds,
     ),
     CARE: (
+        entries.entries,
+        entries.amend,
+        entries.withdraw,
+        entries.undo,
         care.consents,
         care.erase,
         care.receipts,

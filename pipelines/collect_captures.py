@@ -22,6 +22,8 @@ from pipelines.store import Store
 
 BATCH: Final = 200
 """Files written in one transaction: the most that an interruption can lose."""
+REPLACED: Final = "replaced"
+"""Code of a file that took the place of a stored swing."""
 OF_ONE_SWING: Final = frozenset({"not_finite", "store_conflict", "golfer_unknown"})
 """The store's refusals that concern one swing, so that the rest of its batch can be kept."""
 
@@ -38,7 +40,9 @@ def collect_captures(
     new_clubs: Sequence[str] = (),
     workers: int = 2,
     progress: Callable[[int, int], None] | None = None,
+    replace_stored: bool = False,
     who: str = NOT_STATED,
+    why: str = "",
 ) -> list[FileOutcome]:
     """Read captures of one lab into the store.
 
@@ -57,8 +61,11 @@ def collect_captures(
         Processes that read files.
     progress : callable, optional
         Called with the number of files done and of all files.
-    who : str
-        Role, for the log.
+    replace_stored : bool
+        Whether a file with other content takes the place of the swing that has its code: a
+        capture that was exported anew. What the swing was is kept, and undoing brings it back.
+    who, why : str
+        Role and reason, for the log.
 
     Returns
     -------
@@ -84,7 +91,9 @@ def collect_captures(
         codes=set(by_hash.values()),
         corrections=store.every_event_correction(),
         number=store.begin_run(profile.lab.name, datetime.now(UTC)),
+        replace_stored=replace_stored,
         who=who,
+        why=why,
     )
     with WorkerPool(profile, workers=workers) as pool:
         try:
@@ -126,7 +135,10 @@ class _Run:
     codes: set[str]  # swing codes likewise
     corrections: dict[str, tuple[EventCorrection, ...]]  # a person's word, by content hash
     number: int
+    replace_stored: bool
     who: str  # role, for the log
+    why: str
+    replaced: set[str] = field(default_factory=set)  # codes of swings put anew in this run
     outcomes: list[FileOutcome] = field(default_factory=list)  # written
     waiting: list[tuple[FileOutcome, Swing | None]] = field(default_factory=list)
 
@@ -159,13 +171,22 @@ class _Run:
         """Write what waits in one transaction; past a faulty swing, one by one."""
         # Taken out first: interrupted while it is being written, a batch is never written twice.
         batch, self.waiting = self.waiting, []
+        place, written = (
+            {outcome.source: n for n, (outcome, _) in enumerate(batch)},
+            len(self.outcomes),
+        )
+        plain = [entry for entry in batch if entry[0].code != REPLACED]
         try:
-            self._write(batch)
+            self._write(plain)
         except StoreRefused as refusal:
             if refusal.code not in OF_ONE_SWING:
                 raise
-            for entry in batch:
+            for entry in plain:
                 self._write_one(*entry)
+        for entry in batch:
+            if entry[0].code == REPLACED:
+                self._write_one(*entry)
+        self.outcomes[written:] = sorted(self.outcomes[written:], key=lambda one: place[one.source])
 
     def _write(self, entries: Sequence[tuple[FileOutcome, Swing | None]]) -> None:
         outcomes = [outcome for outcome, _ in entries]
@@ -175,9 +196,29 @@ class _Run:
             self.store.add_swings(swings, outcomes, self.number)
         self.outcomes.extend(outcomes)
 
+    def _replace(self, outcome: FileOutcome, swing: Swing | None) -> None:
+        """Put one swing in the place of the stored one, as an act of its own to be undone."""
+        assert swing is not None, "what replaces a swing is one"
+        said = collected(self.profile.lab.name, [outcome])
+        code = swing.label.swing
+        with self.store.act(
+            "replace",
+            who=self.who,
+            why=self.why,
+            golfer=swing.label.golfer,
+            details=said,
+            swings={code},
+        ):
+            self.store.entry_rows.replace_swing(swing)
+            self.store.add_swings([], [outcome], self.number)
+        self.outcomes.append(outcome)
+
     def _write_one(self, outcome: FileOutcome, swing: Swing | None) -> None:
         try:
-            self._write([(outcome, swing)])
+            if outcome.code == REPLACED:
+                self._replace(outcome, swing)
+            else:
+                self._write([(outcome, swing)])
         except StoreRefused as refusal:
             if refusal.code not in OF_ONE_SWING:
                 raise
@@ -220,25 +261,30 @@ class _Run:
             self._check_code(path, label.swing)
         except CaptureRefused as refusal:
             return self._outcome(path, label.content_hash, refusal), None
+        anew = label.swing in self.codes
+        if anew:
+            self.replaced.add(label.swing)
+            self.by_hash = {h: code for h, code in self.by_hash.items() if code != label.swing}
         self.by_hash[label.content_hash] = label.swing
         self.codes.add(label.swing)
         warnings = [notice for notice in swing.notices if notice.severity == "warning"]
+        said = [notice.message for notice in warnings]
         outcome = FileOutcome(
             source=str(path),
             lab=label.lab,
             status="accepted_with_warnings" if warnings else "accepted",
-            code=warnings[0].code if warnings else "ok",
-            message="; ".join(notice.message for notice in warnings),
+            code=REPLACED if anew else warnings[0].code if warnings else "ok",
+            message="; ".join([*([_anew(path, label.swing)] if anew else []), *said]),
             swing=label.swing,
             content_hash=label.content_hash,
         )
         return outcome, swing
 
     def _check_code(self, path: Path, code: str) -> None:
-        if code in self.codes:
+        if code in self.codes and (not self.replace_stored or code in self.replaced):
             raise CaptureRefused(
                 f"{path.name}: swing {code} is already stored from another file; rename this file "
-                "if it is another swing",
+                "if it is another swing, or collect it with --replace if it was exported anew",
                 code="swing_code_taken",
             )
 
@@ -263,6 +309,13 @@ class _Run:
             message=refusal.message,
             content_hash=content_hash,
         )
+
+
+def _anew(path: Path, code: str) -> str:
+    return (
+        f"{path.name}: in the place of what {code} was read from before; a person's corrections of "
+        "that file's events do not count for this one"
+    )
 
 
 def _hash_of(path: Path) -> str:

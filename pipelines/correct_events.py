@@ -107,6 +107,37 @@ def correct_events(store: Store, request: EventsRequest) -> EventsReport:
     return EventsReport(swing=swing, corrections=(*earlier, *new))
 
 
+def read_capture_again(
+    store: Store, stored: Swing, capture: Path, *, hand: Hand, profile: Path | None = None
+) -> Swing:
+    """A stored swing read anew from its capture, from a certain side; nothing is kept.
+
+    Corrections of the file's events that stand count.
+
+    Raises
+    ------
+    NormsError
+        ``other_capture`` where the file is not the one that the swing was read from; or as
+        `correct_events`.
+    """
+    content_hash = content_hash_of(capture)
+    if content_hash != stored.label.content_hash:
+        raise CohortRefused(
+            f"{capture.name}: is not the file that {stored.label.swing} was read from "
+            f"({Path(stored.label.source).name}); name that one, or put a new export in its place "
+            "with norms collect --replace",
+            code="other_capture",
+        )
+    request = EventsRequest(capture=capture, profile=profile)
+    work = FileWork(
+        path=capture,
+        label=stored.label,
+        hand=hand,
+        corrections=store.event_corrections(content_hash),
+    )
+    return shielded_swing(work, _profile(store, request, stored))
+
+
 def _new_corrections(request: EventsRequest) -> tuple[EventCorrection, ...]:
     person, reason = " ".join(request.person.split()), " ".join(request.reason.split())
     if request.times_s and not (person and reason):

@@ -24,8 +24,8 @@ def other_hand_sentences(swings: Sequence[tuple[str, str, str, str]]) -> list[st
         count = "1 stored swing was" if len(mine) == 1 else f"{len(mine)} stored swings were"
         sentences.append(
             f"golfer {golfer} plays from the {now} now, and {count} read from the {was}, so that "
-            f"thrust has the wrong sign: {named(files)}. Read each again: norms amend swing "
-            f"{mine[0][1]} --hand {now} --capture FILE"
+            f"thrust has the wrong sign: {named(files)}. Read each again: norms amend capture "
+            f"{mine[0][1]} hand={now} --capture FILE"
         )
     return sentences
 

@@ -123,7 +123,14 @@ def collect(
     workers: Annotated[
         int, typer.Option(help="Processes that read captures.", min=1, max=MOST_WORKERS)
     ] = 2,
+    replace: Annotated[
+        bool,
+        typer.Option("--replace", help="Captures exported anew take the place of the stored ones."),
+    ] = False,
     who: ForTheLog = NOT_STATED,
+    why: Annotated[
+        str, typer.Option(callback=short_enough, help="With --replace: the reason, for the log.")
+    ] = "",
     json_path: JsonPath = None,
     html: HtmlPath = None,
 ) -> None:
@@ -138,6 +145,10 @@ def collect(
     from reports.collect_page import collect_page
     from reports.tables import collect_table, reasons_table
 
+    if replace and (who == NOT_STATED or not why.strip()):
+        raise typer.BadParameter("--replace needs --who, a role, and --why")
+    if why and not replace:
+        raise typer.BadParameter("--why goes with --replace")
     lab_profile = load_profile(profile)
     with shown_progress() as progress, open_store(store, create=True) as opened:
         keep_profile(opened, lab_profile, who=who)
@@ -155,7 +166,9 @@ def collect(
                 new_clubs=new_club or (),
                 workers=workers,
                 progress=report,
+                replace_stored=replace,
                 who=who,
+                why=why,
             )
         except KeyboardInterrupt:
             print("norms: interrupted; what was stored stays, run it again", file=sys.stderr)

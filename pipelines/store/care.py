@@ -6,6 +6,7 @@ from pipelines.store.audit import AuditLog
 from pipelines.store.consents import ConsentBook
 from pipelines.store.copies import copy_database
 from pipelines.store.database import Database
+from pipelines.store.entries import EntryRows
 from pipelines.store.erasure import Erasures
 from pipelines.store.journal import RowChange, table_faults
 from pipelines.store.undo import put_back
@@ -30,6 +31,11 @@ class CareMethods:
     def erasures(self) -> Erasures:
         """Removing a golfer, and the receipts of it."""
         return Erasures(self._database)
+
+    @property
+    def entry_rows(self) -> EntryRows:
+        """Single rows of what persons entered."""
+        return EntryRows(self._database)
 
     def table_faults(self) -> list[str]:
         """Tables that do not hold what the newest line of the log on them says, in words."""

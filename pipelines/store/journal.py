@@ -41,6 +41,7 @@ KEYS: Final[Mapping[str, tuple[str, ...]]] = {
     "session_release": ("lab", "recorded_on"),
     "setting": ("key",),
     "event_correction": ("number",),
+    "file_outcome": ("run", "place"),
     "swing": ("code",),
     "swing_event": ("swing", "event"),
     "swing_feature": ("swing", "feature"),

@@ -36,13 +36,18 @@ def add_swings(
     """Store swings and the outcomes of their files, all of them or, on any fault, none."""
     with database.transaction():
         if swings:
-            table = _swing_table(swings)
-            _refuse_unknown_golfers(database, table)
-            database.take_in("add_swings", table)
-            database.take_in("add_events", _event_table(swings))
-            database.take_in("add_features", _feature_table(swings))
+            add_swing_rows(database, swings)
         if outcomes:
             database.take_in("add_outcomes", _outcome_table(outcomes, run))
+
+
+def add_swing_rows(database: Database, swings: Sequence[Swing]) -> None:
+    """Add the rows of swings with their events and features; no transaction."""
+    table = _swing_table(swings)
+    _refuse_unknown_golfers(database, table)
+    database.take_in("add_swings", table)
+    database.take_in("add_events", _event_table(swings))
+    database.take_in("add_features", _feature_table(swings))
 
 
 def put_swing(database: Database, swing: Swing) -> None:

@@ -75,7 +75,7 @@ def test_the_sentence_says_how_to_read_them_again():
     assert "plays from the left now, and 25 stored swings were read from the right" in said
     assert "Q1_0 (0.c3d)" in said
     assert f"and {25 - NAMED} more" in said
-    assert "norms amend swing Q1_0 --hand left --capture FILE" in said
+    assert "norms amend capture Q1_0 hand=left --capture FILE" in said
     (said,) = other_hand_sentences([("Q1", "Q1_0", "0.c3d", "left")])
     assert "from the right now, and 1 stored swing was read" in said
     assert other_hand_sentences([]) == []
