@@ -10,6 +10,7 @@ from norms.cohort.lab_terms import terms_words
 from norms.cohort.measurement_annexes import with_measurement
 from norms.errors import CohortRefused
 from norms.records import Edition
+from norms.statistics.one_thread import on_one_thread
 from norms.swing.catalogue import CATALOGUE
 from pipelines.audit import log_edition
 from pipelines.cohort_file import take_cohorts
@@ -23,6 +24,7 @@ from pipelines.store import Store
 LABELS: Final = {info.name: info.label for info in CATALOGUE}
 
 
+@on_one_thread
 def build_edition(
     store: Store, name: str, *, cohorts: Path | None = None, who: str = NOT_STATED
 ) -> Edition:
