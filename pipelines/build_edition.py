@@ -71,7 +71,7 @@ def build_edition(
         exclusions=exclusions,
     )
     edition = add_annexes(store, _with_labs(edition, labs), labs.norms_pool, exclusions)
-    edition = with_measurement(edition, noise_by_club(labs.norms_pool), labs.terms)
+    edition = with_measurement(edition, noise_by_club(labs.counted_pool), labs.terms)
     store.save_edition(edition, datetime.now(UTC))
     log_edition(store, "build", name, edition.content_hash, who)
     return edition

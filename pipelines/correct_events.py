@@ -12,6 +12,7 @@ from pipelines.collect.file_name import GivenLabel, label_file
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile, load_profile
 from pipelines.collect.shield import shielded_swing
+from pipelines.consents import refuse_unmeasured
 from pipelines.lab_profiles import stored_profiles
 from pipelines.read_capture import content_hash_of
 from pipelines.store import Store
@@ -92,6 +93,8 @@ def correct_events(store: Store, request: EventsRequest) -> EventsReport:
         return EventsReport(swing=stored, corrections=earlier)
     profile = _profile(store, request, stored)
     work = _work(store, request, profile, stored, content_hash, (*earlier, *new))
+    if store.golfer(work.label.golfer) is not None:
+        refuse_unmeasured(store, work.label.golfer)
     swing = shielded_swing(work, profile)
     if new:
         store.correct_swing(swing, new, datetime.now(UTC))

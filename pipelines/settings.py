@@ -31,6 +31,9 @@ class Settings(BaseModel):
         Unit in which speeds of ball and club are shown.
     erased_from_editions : {"recompute", "withdraw"}
         What becomes of a frozen edition when a golfer whom it counted is erased.
+    health_readers : tuple of str
+        Roles that may read the words of notes on health; where none is named, any role that says
+        so in the log.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
@@ -40,6 +43,7 @@ class Settings(BaseModel):
     length_unit: Literal["in", "cm"] = "in"
     speed_unit: Literal["mph", "mps"] = "mph"
     erased_from_editions: Literal["recompute", "withdraw"] = "recompute"
+    health_readers: tuple[str, ...] = ()
 
     @field_validator("levels", mode="before")
     @classmethod

@@ -11,6 +11,7 @@ from pipelines.commands.terminal import (
     Club,
     Day,
     EditionName,
+    ForTheLog,
     GolferCode,
     HandSide,
     HtmlPath,
@@ -27,6 +28,7 @@ from pipelines.commands.terminal import (
     write_json,
     write_page,
 )
+from pipelines.roles import NOT_STATED
 
 if TYPE_CHECKING:
     from norms.records.golfer_place import GolferPlace
@@ -223,13 +225,16 @@ def mark(
     kind: Annotated[str, typer.Argument(help="lesson, injury, new driver …")],
     store: StorePath,
     note: Annotated[str | None, typer.Option(help="A few words more.")] = None,
+    health: Annotated[
+        bool, typer.Option("--health", help="It concerns the golfer's health.")
+    ] = False,
 ) -> None:
     """Keep that something happened to a golfer, to be seen beside their sessions."""
     from pipelines.store import open_store
     from pipelines.track_progress import mark_event
 
     with open_store(store) as opened:
-        mark_event(opened, golfer, day.date(), kind, note)
+        mark_event(opened, golfer, day.date(), kind, note, health=health)
     print(f"{golfer}, {day:%Y-%m-%d}: {kind}")
 
 
@@ -252,6 +257,11 @@ def progress(
             "--to", formats=["%Y-%m-%d"], help="Day of the later session; by default the last."
         ),
     ] = None,
+    with_health: Annotated[
+        bool,
+        typer.Option("--with-health", help="Notes on health in their own words; logged."),
+    ] = False,
+    who: ForTheLog = NOT_STATED,
     json_path: JsonPath = None,
     html: HtmlPath = None,
     unit: LengthUnit = None,
@@ -263,6 +273,8 @@ def progress(
     from pipelines.track_progress import track_progress
     from reports.progress_page import progress_page, progress_rows
 
+    if with_health and who == NOT_STATED:
+        raise typer.BadParameter("say --who reads the notes on health")
     with open_store(store) as opened:
         found = track_progress(
             opened,
@@ -270,6 +282,7 @@ def progress(
             edition,
             club=club,
             days=(first.date() if first else None, last.date() if last else None),
+            health_reader=who if with_health else None,
         )
         unit = unit or shown_unit(opened)
     write_json(json_path, progress_document(found))
@@ -288,13 +301,17 @@ def patterns(
     unit: LengthUnit = None,
 ) -> None:
     """Write the page of an edition's patterns: families of alike swings, or that there are none."""
+    from pipelines.placing import edition_words
     from pipelines.settings import shown_unit
     from pipelines.store import open_store
     from reports.patterns_page import patterns_page
 
     with open_store(store, read_only=True) as opened:
-        write_page(html, patterns_page(opened.edition(edition), unit=unit or shown_unit(opened)))
+        found = opened.edition(edition)
+        told = edition_words(opened, found)
+        write_page(html, patterns_page(found, unit=unit or shown_unit(opened)))
     print(html)
+    print_sentences(told)
 
 
 def peers(

@@ -1,1 +1,1 @@
-INSERT OR REPLACE INTO golfer_event (golfer, day, kind, note) VALUES (?, ?, ?, ?)
+INSERT OR REPLACE INTO golfer_event (golfer, day, kind, note, health) VALUES (?, ?, ?, ?, ?)
