@@ -36,7 +36,7 @@ from norms.standards.review import StandardReview, level_verdicts
 from norms.standards.verdicts import judge
 from pipelines.consents import consenting
 from pipelines.exclude import excluded_golfers, excluded_swings
-from pipelines.health_notes import health_count, health_lines
+from pipelines.health_notes import health_lines
 from pipelines.manage_standard import edition_of, read_and_check, standard_errors
 from pipelines.placing import edition_words
 from pipelines.store import Store
@@ -186,10 +186,10 @@ def _health(store: Store, held: Sequence[str], asked: Collection[str] | None) ->
 
     A page of the whole academy is nobody's own, so that it names none of them.
     """
+    lines = health_lines(store)
     if asked is not None:
-        lines = ((code, health_lines(store, code)) for code in sorted(set(asked)))
-        return tuple(f"{code}: {line}" for code, told in lines for line in told)
-    count = health_count(store, held)
+        return tuple(f"{code}: {lines[code]}" for code in sorted(set(asked)) if code in lines)
+    count = len(lines.keys() & set(held))
     if not count:
         return ()
     return (

@@ -124,32 +124,6 @@ def refuse_excluded_swing(store: Store, swing: str) -> None:
         )
 
 
-def own_exclusion_words(store: Store, golfer: str, club: str) -> tuple[str, ...]:
-    """What a page of a golfer's own says of decisions about them and their swings with a club."""
-    said = []
-    if golfer in excluded_golfers(store):
-        said.append(
-            "This golfer is left out of norms by a person's decision: placed among the others, "
-            "and counted among nobody's peers from the next build on."
-        )
-    out = excluded_swings(store)
-    pool = store.swing_pool() if out else None
-    own = (
-        sum(
-            code in out and who == golfer and with_club == club
-            for code, who, with_club in zip(pool.swings, pool.golfers, pool.clubs, strict=True)
-        )
-        if pool is not None
-        else 0
-    )
-    if own:
-        said.append(
-            f"{own} of this golfer's swings with this club {'is' if own == 1 else 'are'} left out "
-            "by a person's decision, here as everywhere."
-        )
-    return tuple(said)
-
-
 def counted_though_excluded(store: Store, edition: Edition) -> tuple[str, ...]:
     """Decisions, in words, on who and what a frozen edition still counts; empty where none is.
 
@@ -165,8 +139,7 @@ def counted_though_excluded(store: Store, edition: Edition) -> tuple[str, ...]:
         for one in evidence.get("left_out", {}).get("every cohort", ())
         if one["rule"] == PERSON_DECIDED
     }
-    pool = store.swing_pool()
-    owners = dict(zip(pool.swings, pool.golfers, strict=True))
+    owners = {code: who for code, (who, _) in store.golfer_shelf.swing_owners().items()}
     golfers = sum(one.golfer in members for one in standing)
     swings = sum(
         one.swing not in at_build and owners.get(one.swing) in members

@@ -5,7 +5,7 @@ With it, pages say that a note is on record and of which day; its words are read
 its own, by a role that the settings may list, and the log keeps that they were.
 """
 
-from collections.abc import Sequence
+from datetime import date
 
 from norms.errors import StoreRefused
 from norms.records.health import is_of_health, without_health_words
@@ -54,22 +54,23 @@ def events_with_health(store: Store, golfer: str, *, who: str) -> tuple[GolferEv
     return events
 
 
-def health_lines(store: Store, golfer: str) -> tuple[str, ...]:
-    """That a note on health is on record, and of which day, for a page of the golfer's own."""
-    days = [one.day for one in events_shown(store, golfer) if is_of_health(one)]
-    if not days:
-        return ()
-    more = f", the last of {len(days)}," if len(days) > 1 else ""
+def health_lines(store: Store) -> dict[str, str]:
+    """That a note on health is on record, and of which day, by golfer, for pages of their own."""
+    willing, lines = consenting(store, "health"), {}
+    for golfer in store.golfer_shelf.marked():
+        if golfer in willing:
+            days = [one.day for one in store.golfer_shelf.events(golfer) if is_of_health(one)]
+            if days:
+                lines[golfer] = _line(max(days), len(days))
+    return lines
+
+
+def _line(newest: date, notes: int) -> str:
+    more = f", the last of {notes}," if notes > 1 else ""
     return (
-        f"A note on this golfer's health of {max(days)}{more} is on record: ask the golfer "
-        "before anything is changed; what it means is for a licensed practitioner to say.",
+        f"A note on this golfer's health of {newest}{more} is on record: ask the golfer "
+        "before anything is changed; what it means is for a licensed practitioner to say."
     )
-
-
-def health_count(store: Store, golfers: Sequence[str]) -> int:
-    """Of some golfers, how many have a note on health that may be used."""
-    marked = set(store.golfer_shelf.marked()) & set(golfers)
-    return sum(bool(health_lines(store, golfer)) for golfer in sorted(marked))
 
 
 def health_without_consent(store: Store) -> list[str]:

@@ -15,7 +15,7 @@ from norms.records.golfer_place import GolferPlace
 from pipelines.consents import consenting
 from pipelines.edition_terms import in_edition_terms
 from pipelines.exclude import excluded_swings, without_swings
-from pipelines.placing import edition_words, ground_of, history_in, personal_words
+from pipelines.placing import PersonalWords, edition_words, ground_of, history_in
 from pipelines.store import Store
 
 _BATCH = 200
@@ -78,7 +78,7 @@ def place_roster(
         for golfer, codes in newest_sessions(without_swings(whole, out), asked_for)
         if golfer in willing
     ]
-    of_edition = edition_words(store, ground.edition)
+    of_edition, personal = edition_words(store, ground.edition), PersonalWords.of(store)
     yield from _all_left_out(whole, set(out), asked_for, willing)
     for first in range(0, len(wanted), _BATCH):
         batch = wanted[first : first + _BATCH]
@@ -89,7 +89,7 @@ def place_roster(
             refusal = None if asked is None else _outside(ground.edition, asked, in_terms, who)
             found = refusal or _place(in_terms, ground, who, history, cohort)
             if not isinstance(found, NormsError):
-                about = personal_words(store, golfer, found.placement.swing.label.club)
+                about = personal.about(golfer, found.placement.swing.label.club)
                 found = _saying(found, (*about, *of_edition))
             yield golfer, found
 

@@ -59,10 +59,10 @@ def place_sheet(
         from pipelines.consents import refuse_without_consent
         from pipelines.edition_terms import in_edition_terms
         from pipelines.placing import (
+            PersonalWords,
             edition_words,
             ground_of,
             history_in,
-            personal_words,
             refuse_excluded,
         )
 
@@ -77,7 +77,7 @@ def place_sheet(
     said = dict.fromkeys(sentence for _, sentences in in_terms for sentence in sentences)
     swings = [swing for swing, _ in in_terms]
     club = swings[0].label.club
-    about = personal_words(store, golfer.code, club) if golfer is not None else ()
+    about = PersonalWords.of(store).about(golfer.code, club) if golfer is not None else ()
     said |= dict.fromkeys((*about, *edition_words(store, ground.edition)))
     told = speed_words(store, club)
     place = place_golfer(
@@ -93,5 +93,8 @@ def place_sheet(
     place = replace(place, placement=placement)
     document = golfer_document(place)
     if golfer is not None:
-        store.placements.keep(placement, document["placement"])
+        # What is said of a person today, a note on health above all, is no part of what is kept.
+        said_of_all = [one for one in placement.cautions if one not in about]
+        kept = {**document["placement"], "cautions": said_of_all}
+        store.placements.keep(placement, kept)
     return place, document

@@ -1,6 +1,8 @@
 """What placing needs of a store, read once: edition, shapes, noise, history, coaching notes."""
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -15,7 +17,6 @@ from pipelines.exclude import (
     counted_though_excluded,
     excluded_golfers,
     excluded_swings,
-    own_exclusion_words,
     refuse_excluded_swing,
     without_swings,
 )
@@ -104,6 +105,46 @@ def edition_words(store: Store, edition: Edition) -> tuple[str, ...]:
     )
 
 
-def personal_words(store: Store, golfer: str, club: str) -> tuple[str, ...]:
-    """What a page of a golfer's own says of decisions about them, and of notes on health."""
-    return (*health_lines(store, golfer), *own_exclusion_words(store, golfer, club))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PersonalWords:
+    """What pages of golfers' own say of decisions about them, and of notes on health.
+
+    Attributes
+    ----------
+    health : Mapping of str to str
+        That a note is on record, by golfer.
+    golfers_out : frozenset of str
+        Golfers whom a person left out of norms.
+    swings_out : Mapping of (str, str) to int
+        Swings that a person left out, by golfer and club.
+    """
+
+    health: Mapping[str, str]
+    golfers_out: frozenset[str]
+    swings_out: Mapping[tuple[str, str], int]
+
+    @classmethod
+    def of(cls, store: Store) -> "PersonalWords":
+        """Read once for many golfers."""
+        out = excluded_swings(store)
+        owners = store.golfer_shelf.swing_owners() if out else {}
+        return cls(
+            health=health_lines(store),
+            golfers_out=frozenset(excluded_golfers(store)),
+            swings_out=Counter(owners[code] for code in out if code in owners),
+        )
+
+    def about(self, golfer: str, club: str) -> tuple[str, ...]:
+        """What is to be said on a page of one golfer with one club."""
+        said = [self.health[golfer]] if golfer in self.health else []
+        if golfer in self.golfers_out:
+            said.append(
+                "This golfer is left out of norms by a person's decision: placed among the others, "
+                "and counted among nobody's peers from the next build on."
+            )
+        if out := self.swings_out.get((golfer, club), 0):
+            said.append(
+                f"{out} of this golfer's swings with this club {'is' if out == 1 else 'are'} left "
+                "out by a person's decision, here as everywhere."
+            )
+        return tuple(said)

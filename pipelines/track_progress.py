@@ -16,7 +16,7 @@ from norms.records.progress import GolferEvent, Progress
 from pipelines.consents import refuse_without_consent
 from pipelines.exclude import excluded_swings, without_swings
 from pipelines.health_notes import events_shown, events_with_health
-from pipelines.placing import edition_words, personal_words
+from pipelines.placing import PersonalWords, edition_words
 from pipelines.store import Store
 
 OTHER_LEVELS: Final = (
@@ -160,5 +160,5 @@ def track_progress(
         said.append(OTHER_LEVELS)
     if health_reader is not None:
         said.append(HEALTH_WORDS)
-    said += [*personal_words(store, golfer, club), *edition_words(store, frozen)]
+    said += [*PersonalWords.of(store).about(golfer, club), *edition_words(store, frozen)]
     return replace(progress, cautions=tuple(said))

@@ -70,7 +70,7 @@ USES: Final[dict[str, Use]] = {
     ),
     "hips": Use(because=_IN_HAND, reads_swings=True),
     "build": Use(purposes=("norms",), because="everyone counted", reads_swings=True),
-    "exclude": Use(because="a decision to use less", reads_swings=True),
+    "exclude": Use(because="a decision to use less"),
     "exclusions": Use(because=_NO_SWINGS),
     "plan": Use(purposes=("norms",), because="whom it says to invite", reads_swings=True),
     "compare": Use(purposes=("norms",), because=_FROZEN, reads_swings=True),
@@ -78,7 +78,6 @@ USES: Final[dict[str, Use]] = {
     "share": Use(
         purposes=("norms",),
         because="everyone counted, else refused: what is out cannot be called back",
-        reads_swings=True,
     ),
     "import": Use(because="another academy's edition holds no golfer"),
     "adopt": Use(purposes=("norms",), because="the local golfers", reads_swings=True),

@@ -47,6 +47,10 @@ class GolferShelf:
         """Codes of the golfers of whom anything is marked."""
         return [code for (code,) in self._database.rows("marked_golfers")]
 
+    def swing_owners(self) -> dict[str, tuple[str, str]]:
+        """Golfer and club of every stored swing, by its code; nothing else of it is read."""
+        return {code: (who, club) for code, who, club in self._database.rows("swing_owners")}
+
     def swings(self, codes: Sequence[str]) -> dict[str, Swing]:
         """Stored swings by code, read together.
 

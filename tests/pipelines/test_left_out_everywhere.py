@@ -17,7 +17,6 @@ from pipelines.check_labs import check_labs
 from pipelines.consents import counted_without_consent
 from pipelines.exclude import counted_though_excluded, exclude, readmit
 from pipelines.export_edition import export_edition
-from pipelines.health_notes import health_count
 from pipelines.lab_profiles import keep_profile
 from pipelines.lab_standing import lab_standing
 from pipelines.match_peers import match_peers
@@ -283,7 +282,6 @@ def test_pages_say_that_a_note_is_on_record_and_never_what_it_says(injured):
         told = " ".join(cautions(place))
         assert "wrist" not in told
         assert (line in told) == (golfer == PLACED)
-    assert health_count(injured, ["Q0004", "Q0005"]) == 1
 
 
 def test_its_words_are_read_by_who_may_and_the_log_keeps_it(injured):
