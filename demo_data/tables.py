@@ -14,8 +14,12 @@ from norms.records.consent import is_junior
 from norms.units import mps_to
 
 ASKED_ON: Final = date(2025, 1, 11)
-"""Day on which everyone was asked about research, before the first capture."""
+"""Day on which everyone was asked, before the first capture."""
 AGREED: Final = 0.95
+SHOWN: Final = 0.8
+HEALTH: Final = 0.05
+ANSWERED: Final = 11 / 12
+"""Share of guardians who answered on norms."""
 
 
 def _write(file: Path, header: tuple[str, ...], rows: Iterable[tuple[object, ...]]) -> None:
@@ -85,15 +89,36 @@ def write_ball_speeds(file: Path, swings: Iterable[PlannedSwing], rng: np.random
 
 
 def write_consents(file: Path, golfers: Iterable[Golfer], rng: np.random.Generator) -> None:
-    """Write who agreed to research, guardians for juniors; one golfer in twenty did not."""
-    rows = [
-        (
-            one.code,
-            "research",
-            str(bool(rng.random() < AGREED)).lower(),
-            ASKED_ON.isoformat(),
-            str(is_junior(one.birth_year, ASKED_ON)).lower(),
-        )
-        for one in golfers
-    ]
+    """Write who agreed to what, guardians for juniors.
+
+    Everyone was asked about research, one golfer in twenty did not agree, and about being named by
+    code on another golfer's page, one in five did not. Guardians were asked about coaching and
+    norms, too: one in twelve has not answered on norms, and who said no in the roster says it
+    here. A few golfers agree that a note on their health is kept.
+    """
+    rows: list[tuple[str, str, str, str, str]] = []
+    everyone = list(golfers)
+    for one in everyone:  # research first, so that its draws are those of earlier academies
+        rows.append(_consent(one, "research", bool(rng.random() < AGREED)))
+    for one in everyone:
+        shown, health, answered = (rng.random(3) < (SHOWN, HEALTH, ANSWERED)).tolist()
+        rows.append(_consent(one, "shown", shown))
+        if health:
+            rows.append(_consent(one, "health", True))
+        if is_junior(one.birth_year, ASKED_ON):
+            rows.append(_consent(one, "coaching", True))
+            if answered or not one.consents_norms:
+                rows.append(_consent(one, "norms", one.consents_norms))
+    rows.sort(key=lambda row: row[0])
     _write(file, ("golfer", "purpose", "given", "date", "guardian"), rows)
+
+
+def _consent(golfer: Golfer, purpose: str, given: bool) -> tuple[str, str, str, str, str]:
+    guardian = is_junior(golfer.birth_year, ASKED_ON)
+    return (
+        golfer.code,
+        purpose,
+        str(given).lower(),
+        ASKED_ON.isoformat(),
+        str(guardian).lower(),
+    )

@@ -9,6 +9,7 @@ from typing import Any
 from norms.errors import NormsError, StoreRefused
 from norms.records import Golfer
 from norms.records.consent import is_junior
+from pipelines.consents import refuse_unmeasured
 from pipelines.correct_events import read_capture_again
 from pipelines.entries import KINDS, Entry, entries_of, meant, named_entry, read_value
 from pipelines.known_clubs import KnownClubs
@@ -202,6 +203,8 @@ def _check(store: Store, entry: Entry, values: dict[str, Any]) -> None:
             "in first, or correct the code",
             code="golfer_unknown",
         )
+    if entry.kind.word == "capture" and "golfer" in values:
+        refuse_unmeasured(store, values["golfer"])
     if "club" in values:
         values["club"] = KnownClubs.of(store).name(values["club"], entry.name)
     for column in ("recorded_on", "day", "since", "decided_on"):

@@ -15,6 +15,7 @@ from norms.study.feature_cohort import (
     feature_patterns,
     need_curves,
 )
+from pipelines.agreed_rows import agreed_rows
 from pipelines.settings import settings_of
 from pipelines.store import Store
 
@@ -33,11 +34,13 @@ PARTITION_FACT: Final = "sex"
 class FeatureAnswers:
     """What was asked of a cohort of features alone; None for what was not asked.
 
-    Labels and units are those of its features, by name.
+    Labels and units are those of its features, by name; ``left_out`` counts swings that were not
+    asked, by reason in words.
     """
 
     labels: Mapping[str, str]
     units: Mapping[str, str]
+    left_out: Mapping[str, int]
     bands: FeatureBands | None = None
     partition: tuple[FeaturePartition, ...] | None = None
     patterns: FeaturePatterns | None = None
@@ -69,11 +72,14 @@ def answer_features(
     ------
     StoreRefused
         If the store has no such cohort.
+    StudyRefused
+        ``no_consent`` where none of its golfers agrees to norms.
     CohortRefused
         ``no_curves`` for what needs curves, ``unknown_question`` for what nobody answers, or with
         too few golfers.
     """
-    frame = store.feature_cohort(name)
+    whole = store.feature_cohort(name)
+    frame = agreed_rows(store, whole, "norms", name)
     for question in ask:
         if question in NEED_CURVES:
             need_curves(name, NEED_CURVES[question])
@@ -85,6 +91,9 @@ def answer_features(
     return FeatureAnswers(
         labels=dict(zip(frame.feature_names, frame.feature_labels, strict=True)),
         units=dict(zip(frame.feature_names, frame.feature_units, strict=True)),
+        left_out={
+            why: count for why, count in frame.left_out.items() if whole.left_out.get(why) != count
+        },
         bands=feature_bands(frame, club, smallest_cell=smallest) if "bands" in ask else None,
         partition=feature_partition(frame, PARTITION_FACT, club) if "partition" in ask else None,
         patterns=feature_patterns(frame, PatternChoices(seed=seed), club)

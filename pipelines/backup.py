@@ -223,6 +223,7 @@ def _take_over_consents(store: Store, present: _Present | None) -> int:
         Consent(golfer=code, purpose="norms", given=False, decided_on=date.today())
         for code, golfer in store.golfers().items()
         if golfer.consents_norms
+        and not golfer.needs_guardian
         and code in present.golfers
         and not present.golfers[code].consents_norms
     ]

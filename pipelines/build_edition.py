@@ -10,6 +10,7 @@ from norms.cohort.lab_terms import terms_words
 from norms.cohort.measurement_annexes import with_measurement
 from norms.errors import CohortRefused
 from norms.records import Edition
+from norms.statistics.one_thread import on_one_thread
 from norms.swing.catalogue import CATALOGUE
 from pipelines.audit import edition_said
 from pipelines.cohort_file import take_cohorts
@@ -23,6 +24,7 @@ from pipelines.store import Store
 LABELS: Final = {info.name: info.label for info in CATALOGUE}
 
 
+@on_one_thread
 def build_edition(
     store: Store, name: str, *, cohorts: Path | None = None, who: str = NOT_STATED
 ) -> Edition:
@@ -69,7 +71,7 @@ def build_edition(
         exclusions=exclusions,
     )
     edition = add_annexes(store, _with_labs(edition, labs), labs.norms_pool, exclusions)
-    edition = with_measurement(edition, noise_by_club(labs.norms_pool), labs.terms)
+    edition = with_measurement(edition, noise_by_club(labs.counted_pool), labs.terms)
     with store.act("build", who=who, details=edition_said(edition), silent_unchanged=True):
         store.save_edition(edition, datetime.now(UTC))
     return edition

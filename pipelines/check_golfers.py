@@ -35,7 +35,10 @@ from norms.standards.realism import realism
 from norms.standards.review import StandardReview, level_verdicts
 from norms.standards.verdicts import judge
 from pipelines.consents import consenting
+from pipelines.exclude import excluded_golfers, excluded_swings
+from pipelines.health_notes import health_lines
 from pipelines.manage_standard import edition_of, read_and_check, standard_errors
+from pipelines.placing import edition_words
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 from pipelines.store.standards import KeptReview
@@ -115,7 +118,11 @@ def check_golfers(store: Store, request: ReviewRequest, *, today: date) -> Stand
         errors=bench.errors,
         realism=realism(standard, bench.edition),
         drift=drifted,
-        reminders=reminders(standard, today, drifted, bench.edition.content_hash),
+        reminders=(
+            *reminders(standard, today, drifted, bench.edition.content_hash),
+            *edition_words(store, bench.edition),
+            *_health(store, means.golfers, request.golfers),
+        ),
         progress=_progress(store, bench, roster, request, before, verdicts, held_on),
         last_review_on=before.held_on if before else None,
     )
@@ -172,11 +179,29 @@ class Bench:
             on=on,
             levels=edition_rules(self.edition).levels,
             only=only,
+            excluded=set(excluded_swings(store)),
             held=held,
             labs=_labs(self.edition, self.standard.golfers.club),
             after=after,
         )
         return review_means(self.swings, roster, self.standard, self.errors, rules)
+
+
+def _health(store: Store, held: Sequence[str], asked: Collection[str] | None) -> tuple[str, ...]:
+    """That notes on health are on record: of golfers asked for by name, else how many there are.
+
+    A page of the whole academy is nobody's own, so that it names none of them.
+    """
+    lines = health_lines(store)
+    if asked is not None:
+        return tuple(f"{code}: {lines[code]}" for code in sorted(set(asked)) if code in lines)
+    count = len(lines.keys() & set(held))
+    if not count:
+        return ()
+    return (
+        f"Of these golfers {count} {'has' if count == 1 else 'have'} a note on health on record: "
+        "before anything is changed, check them one by one (--golfer).",
+    )
 
 
 def compare_standards(
@@ -264,10 +289,10 @@ def _labs(edition: Edition, club: str) -> set[str] | None:
 
 
 def _drift(store: Store, bench: Bench, means: GolferMeans, only: Collection[str] | None) -> Drift:
-    """Drift is of new intake, whoever was asked for: of the golfers who agree to norms."""
+    """Drift is of new intake: of the golfers who agree to norms and whom nobody left out."""
     if only is not None:
         return Drift(new_golfers=0)
-    willing = set(consenting(store, "norms"))
+    willing = set(consenting(store, "norms")) - set(excluded_golfers(store))
     keep = np.array([code in willing for code in means.golfers], dtype=bool)
     return drift(
         bench.standard,

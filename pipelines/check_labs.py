@@ -12,9 +12,11 @@ from norms.records import (
     LabCheck,
     RejectedFile,
     SessionRelease,
+    SwingPool,
     SwingQuality,
 )
 from pipelines.collect.profile import Profile
+from pipelines.exclude import excluded_golfers, excluded_swings
 from pipelines.lab_profiles import stored_profiles
 from pipelines.lab_standing import features_only, lab_standing, noise_by_club
 from pipelines.store import Store
@@ -85,7 +87,17 @@ def check_labs(store: Store, request: CheckRequest = EVERYTHING) -> LabCheck:
         admissions=tuple(one for one in standing.admission.labs if request.lab in (None, one.lab)),
         terms=tuple(one for one in standing.terms if request.lab in (None, one.effect.lab)),
         left_out=standing.admission.left_out,
-        noise=noise_by_club(features_only(standing.norms_pool)),
+        decided_out=_decided_out(store, standing.pool),
+        noise=noise_by_club(features_only(standing.counted_pool)),
+    )
+
+
+def _decided_out(store: Store, pool: SwingPool) -> int:
+    """Swings that a person left out of norms, one by one or with their golfer."""
+    golfers, swings = excluded_golfers(store), excluded_swings(store)
+    return sum(
+        golfer in golfers or swing in swings
+        for golfer, swing in zip(pool.golfers, pool.swings, strict=True)
     )
 
 

@@ -16,6 +16,7 @@ from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile
 from pipelines.collect.readers import SUFFIXES
 from pipelines.collect.shield import WorkerPool
+from pipelines.consents import may_be_measured
 from pipelines.known_clubs import KnownClubs
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
@@ -87,6 +88,7 @@ def collect_captures(
         hand=hand,
         golfers=store.golfers(),
         clubs=KnownClubs.of(store, new_clubs),
+        measured=frozenset(may_be_measured(store)),
         by_hash=by_hash,
         codes=set(by_hash.values()),
         corrections=store.every_event_correction(),
@@ -131,6 +133,7 @@ class _Run:
     hand: Hand | None
     golfers: dict[str, Golfer]
     clubs: KnownClubs
+    measured: frozenset[str]  # golfers of whom a capture may be kept
     by_hash: dict[str, str]  # swing code by content hash, of the store and of this run
     codes: set[str]  # swing codes likewise
     corrections: dict[str, tuple[EventCorrection, ...]]  # a person's word, by content hash
@@ -244,6 +247,13 @@ class _Run:
             )
         label = replace(label, club=self.clubs.name(label.club, path.name))
         refuse_before_birth(label, golfer)
+        if label.golfer not in self.measured:
+            raise CaptureRefused(
+                f"{path.name}: golfer {label.golfer} agrees to neither coaching, norms nor "
+                "research, or is under age without a guardian's word; read the consent in (norms "
+                "consents), and collect the file again",
+                code="no_consent",
+            )
         self._check_code(path, label.swing)
         return FileWork(
             path=path,

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from norms.errors import StoreRefused
-from norms.records import Golfer
+from norms.records import Edition, Golfer
 from norms.records.consent import (
     PURPOSES,
     Consent,
@@ -14,6 +14,7 @@ from norms.records.consent import (
     Purpose,
     agreed,
     is_junior,
+    needs_guardian,
     newest,
     to_be_renewed,
 )
@@ -35,6 +36,9 @@ CONSENT_COLUMNS: Final = (
     Column(name="guardian", read=read_truth, needed=False, filled=False),
 )
 
+MEASURED: Final[tuple[Purpose, ...]] = ("coaching", "norms", "research")
+"""A capture is read in for one of these."""
+
 
 def import_consents(store: Store, table: Path, *, who: str, today: date | None = None) -> int:
     """Read consents into a store; a later word on a purpose takes the place of an earlier one.
@@ -47,8 +51,8 @@ def import_consents(store: Store, table: Path, *, who: str, today: date | None =
     store : Store
         Open for writing, its roster filled.
     table : Path
-        CSV with columns golfer, purpose (coaching, norms, research), given, date, and where a
-        guardian decided, guardian. Names have no place in it.
+        CSV with columns golfer, purpose (coaching, norms, research, shown, health), given, date,
+        and where a guardian decided, guardian. Names have no place in it.
     who : str
         Role of who reads it in.
     today : datetime.date, optional
@@ -109,35 +113,76 @@ def refuse_without_consent(store: Store, golfer: str, purpose: Purpose) -> None:
     Raises
     ------
     StoreRefused
-        ``no_consent``.
+        ``no_consent``, also for a golfer who is not on the roster.
     """
-    if golfer not in consenting(store, purpose):
+    if golfer in consenting(store, purpose):
+        return
+    known = store.golfer(golfer)
+    words = store.consents.by_golfer().get(golfer, ())
+    if known is not None and needs_guardian(words, purpose, known.birth_year, date.today()):
         raise StoreRefused(
-            f"golfer {golfer}: there is no consent to {purpose}; ask for it and read it in, or "
-            "leave the golfer out",
+            f"golfer {golfer}: is under age, and no guardian's word on {purpose} is recorded; ask "
+            "the guardian, read it in with guardian true (norms consents), or leave the golfer out",
             code="no_consent",
         )
+    raise StoreRefused(
+        f"golfer {golfer}: there is no consent to {purpose}; ask for it and read it in (norms "
+        "consents), or leave the golfer out",
+        code="no_consent",
+    )
 
 
 def consenting(store: Store, purpose: Purpose) -> dict[str, Golfer]:
     """Golfers of the roster who agree to a purpose, by code."""
-    words = store.consents.by_golfer()
+    words, today = store.consents.by_golfer(), date.today()
     return {
         code: golfer
         for code, golfer in store.golfers().items()
-        if agreed(words.get(code, ()), purpose, golfer.birth_year)
+        if agreed(words.get(code, ()), purpose, golfer.birth_year, today)
         and (purpose != "norms" or golfer.consents_norms)
     }
 
 
+def may_be_measured(store: Store) -> dict[str, Golfer]:
+    """Golfers of whom a capture may be kept: who agree to coaching, to norms, or to research."""
+    return {code: one for purpose in MEASURED for code, one in consenting(store, purpose).items()}
+
+
+def refuse_unmeasured(store: Store, golfer: str) -> None:
+    """Refuse to keep a capture of a golfer who agrees to none of what it could serve.
+
+    Raises
+    ------
+    StoreRefused
+        ``no_consent``.
+    """
+    if golfer not in may_be_measured(store):
+        raise StoreRefused(
+            f"golfer {golfer}: agrees to neither coaching, norms nor research, or is under age "
+            "without a guardian's word; read the consent in (norms consents) first",
+            code="no_consent",
+        )
+
+
+def counted_without_consent(store: Store, edition: Edition) -> list[str]:
+    """Golfers whom an edition counts and who do not agree to norms, or do not any more."""
+    counted = {code for cell in edition.cells for code in cell.cohort.golfers}
+    return sorted(counted - set(consenting(store, "norms")))
+
+
+def without_birth_year(store: Store) -> list[str]:
+    """Golfers of the roster who are taken to be of age because no year of birth is known."""
+    return [code for code, golfer in store.golfers().items() if golfer.birth_year is None]
+
+
 def standing_consents(store: Store, today: date | None = None) -> list[ConsentStanding]:
     """Where every golfer of the roster stands on every purpose, by code and purpose."""
-    words = store.consents.by_golfer()
+    words, day = store.consents.by_golfer(), today or date.today()
     willing = {purpose: consenting(store, purpose) for purpose in PURPOSES}
     standings = []
     for code, golfer in store.golfers().items():
         known = words.get(code, ())
-        due = to_be_renewed(known, golfer.birth_year, today or date.today())
+        due = to_be_renewed(known, golfer.birth_year, day)
         for purpose in PURPOSES:
             word = newest(known, purpose)
             standings.append(
@@ -147,6 +192,7 @@ def standing_consents(store: Store, today: date | None = None) -> list[ConsentSt
                     agreed=code in willing[purpose],
                     word=word,
                     to_renew=word in due,
+                    waits_for_guardian=needs_guardian(known, purpose, golfer.birth_year, day),
                 )
             )
     return standings

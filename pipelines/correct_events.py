@@ -12,6 +12,7 @@ from pipelines.collect.file_name import GivenLabel, label_file, refuse_before_bi
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile, load_profile
 from pipelines.collect.shield import shielded_swing
+from pipelines.consents import refuse_unmeasured
 from pipelines.known_clubs import KnownClubs
 from pipelines.lab_profiles import stored_profiles
 from pipelines.read_capture import content_hash_of
@@ -93,6 +94,8 @@ def correct_events(store: Store, request: EventsRequest) -> EventsReport:
         return EventsReport(swing=stored, corrections=earlier)
     profile = _profile(store, request, stored)
     work = _work(store, request, profile, stored, content_hash, (*earlier, *new))
+    if store.golfer(work.label.golfer) is not None:
+        refuse_unmeasured(store, work.label.golfer)
     swing = shielded_swing(work, profile)
     if new:
         with store.act(

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from norms.errors import NormsError, StoreRefused
 from norms.records.consent import PURPOSES
+from norms.records.health import ON_RECORD, concerns_health
 from norms.units import MPS_PER_UNIT
 from pipelines.import_tables import (
     ROSTER_COLUMNS,
@@ -95,8 +96,12 @@ class Entry:
         return " ".join([self.kind.word, *(f'"{one}"' if " " in one else one for one in parts)])
 
     def said(self) -> dict[str, Any]:
-        """What it holds, by the names that a person writes."""
+        """What it holds, by the names that a person writes; of a mark on health, no words."""
         fields = {name: self.values[one.column] for name, one in self.kind.fields.items()}
+        if self.kind.word == "mark" and (
+            self.values["health"] or concerns_health(self.values["kind"], self.values["note"])
+        ):
+            fields |= {"kind": ON_RECORD, "note": None}
         return fields | {name: self.values[name] for name in self.kind.shown}
 
 
@@ -189,6 +194,7 @@ KINDS: Final[Mapping[str, EntryKind]] = {
                 "date": Field(column="day", read=read_day),
                 "kind": Field(column="kind", read=_read_words),
                 "note": Field(column="note", read=_read_words, may_be_empty=True),
+                "health": Field(column="health", read=read_truth),
             },
         ),
         EntryKind(

@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from norms.cohort.definitions import definition_document
-from norms.errors import NormsError
+from norms.errors import NormsError, StoreRefused
 from norms.records import Edition
 from norms.vocabulary import AXES, NODES
 from pipelines.audit import edition_said
+from pipelines.consents import counted_without_consent
 from pipelines.exported_annexes import annex_entries, annex_table
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
@@ -65,9 +66,17 @@ def export_edition(
     NormsError
         If the folder exists or cannot be written.
     StoreRefused
-        If the store has no such edition.
+        If the store has no such edition, or it counts golfers who do not agree to norms, or not
+        any more: what is out cannot be called back.
     """
     edition = store.edition(name)
+    if unwilling := len(counted_without_consent(store, edition)):
+        raise StoreRefused(
+            f"edition {name}: counts {unwilling} golfer{'s' * (unwilling != 1)} who "
+            f"{'does' if unwilling == 1 else 'do'} not agree to norms today, or whose guardian's "
+            "word is missing; build a new edition (norms build) and share that one",
+            code="no_consent",
+        )
     if folder.exists():
         raise NormsError(
             f"{folder}: exists already; name a folder that does not", code="folder_in_use"

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
 from norms.cohort.lab_admission import Admission, admit_labs, pool_rows
 from norms.cohort.lab_control import lab_control
@@ -15,6 +16,8 @@ from norms.cohort.object_control import object_control
 from norms.cohort.session_quality import out_of_control
 from norms.errors import CohortRefused
 from norms.records import LabControl, LabTerms, MeasurementError, SessionHold, SwingPool
+from pipelines.consents import consenting
+from pipelines.exclude import excluded_golfers, excluded_swings
 from pipelines.lab_profiles import stored_profiles
 from pipelines.store import Store
 
@@ -34,7 +37,10 @@ class LabStanding:
     admission : Admission
     terms : tuple of LabTerms
     norms_pool : SwingPool
-        The swings that may enter norms, in the terms of the reference labs.
+        The swings that may enter norms as far as labs decide, in the terms of the reference labs.
+    counted_pool : SwingPool
+        Those of them whose golfer agrees to norms and that no person left out: what the terms of
+        the labs, and an edition's noise budget, rest on.
     """
 
     pool: SwingPool
@@ -43,12 +49,16 @@ class LabStanding:
     admission: Admission
     terms: tuple[LabTerms, ...]
     norms_pool: SwingPool
+    counted_pool: SwingPool
 
 
 def lab_standing(
     store: Store, *, repeated_object: str | None = None, hold: bool = True
 ) -> LabStanding:
     """Judge the labs of a store, and hold back what is newly out of control.
+
+    Charts look at every swing, whoever swung it: whether a lab measures well is the lab's own
+    affair. What goes into editions rests on the golfers who agree to norms.
 
     Parameters
     ----------
@@ -65,9 +75,11 @@ def lab_standing(
     errors = _errors_of_features(pool)
     controls = _controls(pool, errors, repeated_object)
     held = _held_sessions(store, controls, write=hold)
-    admission = admit_labs(pool, known, held)
+    counted = _counted(store, pool)
+    admission = admit_labs(pool, known, held, counted=counted)
     admitted = pool_rows(pool, admission.admitted)
-    terms = _terms(admitted, admission, errors)
+    told_by = pool_rows(pool, admission.admitted & counted)
+    terms = _terms(told_by, admission, _errors_of_features(pool_rows(pool, counted)))
     return LabStanding(
         pool=pool,
         errors=errors,
@@ -75,6 +87,20 @@ def lab_standing(
         admission=admission,
         terms=terms,
         norms_pool=in_reference_terms(admitted, terms),
+        counted_pool=in_reference_terms(told_by, terms),
+    )
+
+
+def _counted(store: Store, pool: SwingPool) -> NDArray[np.bool_]:
+    """Rows of the pool whose golfer agrees to norms and that no person left out."""
+    golfers = set(consenting(store, "norms")) - set(excluded_golfers(store))
+    swings = excluded_swings(store)
+    return np.array(
+        [
+            golfer in golfers and swing not in swings
+            for golfer, swing in zip(pool.golfers, pool.swings, strict=True)
+        ],
+        dtype=bool,
     )
 
 

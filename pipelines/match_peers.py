@@ -8,6 +8,8 @@ from norms.cohort.roll import call_roll
 from norms.cohort.speed_peers import TwoWayPeers, golfer_covariates, peers_two_ways
 from norms.errors import CohortRefused
 from norms.records import CohortDefinition, Exclusion
+from pipelines.consents import refuse_without_consent
+from pipelines.exclude import refuse_excluded_swing
 from pipelines.lab_standing import lab_standing
 from pipelines.settings import settings_of
 from pipelines.store import Store
@@ -27,11 +29,14 @@ def match_peers(store: Store, swing: str, *, exclusions: Sequence[Exclusion]) ->
     Raises
     ------
     StoreRefused
-        If the store has no such swing.
+        If the store has no such swing, a person left it out, or its golfer does not agree to
+        coaching.
     CohortRefused
         If no golfer's swings with this club may enter norms.
     """
     held = store.swing(swing)
+    refuse_without_consent(store, held.label.golfer, "coaching")
+    refuse_excluded_swing(store, swing)
     settings = settings_of(store)
     roster, speeds = store.golfers(), store.ball_speeds()
     pool = lab_standing(store, hold=False).norms_pool

@@ -1,6 +1,6 @@
 """Every golfer of a roster placed by the swings of their newest session."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 from datetime import date
 
@@ -14,7 +14,8 @@ from norms.records import CohortDefinition, Edition, Golfer, Swing, SwingPool
 from norms.records.golfer_place import GolferPlace
 from pipelines.consents import consenting
 from pipelines.edition_terms import in_edition_terms
-from pipelines.placing import ground_of, history_in
+from pipelines.exclude import excluded_swings, without_swings
+from pipelines.placing import PersonalWords, edition_words, ground_of, history_in
 from pipelines.store import Store
 
 _BATCH = 200
@@ -29,6 +30,8 @@ def place_roster(
     look_alikes: bool = False,
 ) -> Iterator[tuple[str, GolferPlace | NormsError]]:
     """Place every golfer who agrees to coaching, with each club, by their newest session.
+
+    Swings that a person left out do not count.
 
     Parameters
     ----------
@@ -67,13 +70,16 @@ def place_roster(
         )
     golfers = store.golfers()
     willing = consenting(store, "coaching")
-    history = history_in(store, golfers) if look_alikes else None
-    pool = store.swing_pool() if history is None else history.pool
+    history = history_in(store) if look_alikes else None
+    whole, out = store.swing_pool(), excluded_swings(store)
+    asked_for = clubs if club is None else [club]
     wanted = [
         (golfer, codes)
-        for golfer, codes in newest_sessions(pool, clubs if club is None else [club])
+        for golfer, codes in newest_sessions(without_swings(whole, out), asked_for)
         if golfer in willing
     ]
+    of_edition, personal = edition_words(store, ground.edition), PersonalWords.of(store)
+    yield from _all_left_out(whole, set(out), asked_for, willing)
     for first in range(0, len(wanted), _BATCH):
         batch = wanted[first : first + _BATCH]
         swings = store.golfer_shelf.swings([code for _, codes in batch for code in codes])
@@ -81,7 +87,31 @@ def place_roster(
             in_terms = [in_edition_terms(ground.edition, swings[code]) for code in codes]
             who = golfers.get(golfer)
             refusal = None if asked is None else _outside(ground.edition, asked, in_terms, who)
-            yield golfer, refusal or _place(in_terms, ground, who, history, cohort)
+            found = refusal or _place(in_terms, ground, who, history, cohort)
+            if not isinstance(found, NormsError):
+                about = personal.about(golfer, found.placement.swing.label.club)
+                found = _saying(found, (*about, *of_edition))
+            yield golfer, found
+
+
+def _all_left_out(
+    pool: SwingPool, out: Collection[str], clubs: Collection[str], willing: Collection[str]
+) -> Iterator[tuple[str, NormsError]]:
+    """Golfers with swings of a club of which a person left out every one."""
+    swung, left = set(), set()
+    for code, golfer, club in zip(pool.swings, pool.golfers, pool.clubs, strict=True):
+        if club in clubs and golfer in willing:
+            swung.add((golfer, club))
+            if code not in out:
+                left.add((golfer, club))
+    for golfer, club in sorted(swung - left):
+        yield (
+            golfer,
+            CohortRefused(
+                f"every swing with {club} is left out by a person's decision (norms exclusions)",
+                code="swing_excluded",
+            ),
+        )
 
 
 def newest_sessions(pool: SwingPool, clubs: list[str]) -> list[tuple[str, list[str]]]:
@@ -138,5 +168,10 @@ def _place(
     except NormsError as refusal:
         return refusal
     said = dict.fromkeys(sentence for _, sentences in in_terms for sentence in sentences)
+    return _saying(place, tuple(said))
+
+
+def _saying(place: GolferPlace, said: tuple[str, ...]) -> GolferPlace:
+    """The place with more cautions."""
     placement = replace(place.placement, cautions=(*place.placement.cautions, *said))
     return replace(place, placement=placement)

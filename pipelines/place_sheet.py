@@ -63,18 +63,28 @@ def place_sheet(
         from norms.placement.place_golfer import place_golfer
         from pipelines.consents import refuse_without_consent
         from pipelines.edition_terms import in_edition_terms
-        from pipelines.placing import ground_of, history_in
+        from pipelines.placing import (
+            PersonalWords,
+            edition_words,
+            ground_of,
+            history_in,
+            refuse_excluded,
+        )
 
         ground = ground_of(store, request.edition, notes)
-        history = history_in(store, store.golfers()) if look_alikes else None
+        history = history_in(store) if look_alikes else None
         measured = list(reading)
     golfer = measured[0][1]
     if golfer is not None:
         refuse_without_consent(store, golfer.code, "coaching")
+    refuse_excluded(store, [swing for swing, _ in measured])
     in_terms = [in_edition_terms(ground.edition, swing) for swing, _ in measured]
     said = dict.fromkeys(sentence for _, sentences in in_terms for sentence in sentences)
     swings = [swing for swing, _ in in_terms]
-    told = speed_words(store, swings[0].label.club)
+    club = swings[0].label.club
+    about = PersonalWords.of(store).about(golfer.code, club) if golfer is not None else ()
+    said |= dict.fromkeys((*about, *edition_words(store, ground.edition)))
+    told = speed_words(store, club)
     place = place_golfer(
         swings,
         replace(ground, ball_speed=told),
@@ -88,6 +98,9 @@ def place_sheet(
     place = replace(place, placement=placement)
     document = golfer_document(place)
     if golfer is not None:
+        # What is said of a person today, a note on health above all, is no part of what is kept.
+        said_of_all = [one for one in placement.cautions if one not in about]
+        kept = {**document["placement"], "cautions": said_of_all}
         with store.act("place", who=who, golfer=golfer.code, details=edition_said(ground.edition)):
-            store.placements.keep(placement, document["placement"])
+            store.placements.keep(placement, kept)
     return place, document

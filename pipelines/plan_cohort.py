@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from norms.cohort.plan import PLANNED_GOLFERS, Plan, plan_edition
+from pipelines.exclude import excluded_golfers
 from pipelines.store import Store
 
 PLANNED_FEATURES = ("sway_travel", "thrust_late_rise", "lift_rise")
@@ -18,7 +19,7 @@ def plan_cohort(
     features: Sequence[str] = PLANNED_FEATURES,
     golfers: Sequence[int] = PLANNED_GOLFERS,
 ) -> Plan:
-    """Plan recruiting for an edition of a store.
+    """Plan recruiting for an edition of a store; who is left out of norms is not to be recruited.
 
     Parameters
     ----------
@@ -38,9 +39,10 @@ def plan_cohort(
         If the edition has no such group or feature, or came without its golfers.
     """
     frozen = store.edition(edition)
+    out = excluded_golfers(store)
     return plan_edition(
         frozen,
-        store.golfers(),
+        {code: golfer for code, golfer in store.golfers().items() if code not in out},
         _day(store, frozen.evidence.get("compared_on")),
         cohort=cohort,
         features=features,

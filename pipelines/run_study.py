@@ -13,10 +13,10 @@ from norms.errors import StudyRefused
 from norms.records.study import StudyFrame
 from norms.records.study_answer import Study
 from norms.study.answer import answer_study, questions_asked
-from norms.study.coarsening import rows_of_golfers
 from norms.study.frame import study_frame
+from pipelines.agreed_rows import agreed_rows
 from pipelines.cohort_file import cohorts_of
-from pipelines.consents import consenting
+from pipelines.exclude import standing_exclusions
 from pipelines.lab_standing import lab_standing
 from pipelines.roles import NOT_STATED
 from pipelines.settings import levels_of, settings_of
@@ -91,24 +91,12 @@ def declare_study(store: Store, file: Path, *, who: str = NOT_STATED) -> datetim
 def frame_of(store: Store, stated: StudyFile) -> StudyFrame:
     """The rows of a study: of its golfers, those who agreed to research.
 
-    A cohort of features alone may be of other people: whoever is on no roster of this store is
-    for the person who brought the table in to have asked.
-
     Raises
     ------
     StudyRefused
         ``no_consent`` where nobody agreed.
     """
-    frame = _whole_frame(store, stated)
-    willing, roster = consenting(store, "research"), store.golfers()
-    agreed = {code for code in frame.golfers if code in willing or code not in roster}
-    if not agreed:
-        raise StudyRefused(
-            f"{stated.plan.name}: none of its {len(set(frame.golfers))} golfers agreed to "
-            "research; ask them, and read their consents in (norms consents)",
-            code="no_consent",
-        )
-    return rows_of_golfers(frame, agreed)
+    return agreed_rows(store, _whole_frame(store, stated), "research", stated.plan.name)
 
 
 def _whole_frame(store: Store, stated: StudyFile) -> StudyFrame:
@@ -126,7 +114,7 @@ def _whole_frame(store: Store, stated: StudyFile) -> StudyFrame:
     golfers = {code: replace(one, consents_norms=True) for code, one in store.golfers().items()}
     # Sessions out of control, and labs not linked, are left out as they are of norms.
     pool = lab_standing(store, hold=False).norms_pool
-    standing = [one.exclusion for one in store.exclusions() if one.stands]
+    standing = standing_exclusions(store)
     return study_frame(
         call_roll(pool, golfers, levels, standing),
         definitions,

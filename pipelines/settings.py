@@ -65,6 +65,9 @@ class Settings(BaseModel):
         Clubs that captures may name beside those of which the store has swings.
     one_person : str or None
         Why the role that puts a standard up for review may approve it as well.
+    health_readers : tuple of str
+        Roles that may read the words of notes on health; where none is named, any role that says
+        so in the log.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
@@ -100,6 +103,8 @@ class Settings(BaseModel):
                     )
                 owner[word] = club.name
         return clubs
+
+    health_readers: tuple[str, ...] = ()
 
     @field_validator("levels", mode="before")
     @classmethod

@@ -11,14 +11,21 @@ from norms.errors import CohortRefused
 from norms.placement.golfer_progress import chosen_sessions, compare_sessions, sessions_of
 from norms.placement.peers import without
 from norms.placement.place import place_swing
+from norms.records.health import concerns_health
 from norms.records.progress import GolferEvent, Progress
 from pipelines.consents import refuse_without_consent
+from pipelines.exclude import excluded_swings, without_swings
+from pipelines.health_notes import events_shown, events_with_health
 from pipelines.limits import past_day_fault
+from pipelines.placing import PersonalWords, edition_words
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
 OTHER_LEVELS: Final = (
     "The golfer's own level has too few golfers: held against golfers of all levels."
+)
+HEALTH_WORDS: Final = (
+    "This page holds words on the golfer's health: it is for those alone who may read them."
 )
 
 
@@ -29,17 +36,31 @@ def mark_event(
     kind: str,
     note: str | None = None,
     *,
+    health: bool = False,
     who: str = NOT_STATED,
 ) -> int:
     """Keep that something happened to a golfer: a lesson, an injury, a new driver.
 
-    Two on one day are two, of the same kind too; returns the mark's number. ``who`` is a role, for
-    the log.
+    Two on one day are two, of the same kind too; the number of the mark is returned.
+
+    Parameters
+    ----------
+    store : Store
+        Open for writing.
+    golfer : str
+    day : datetime.date
+    kind : str
+    note : str, optional
+    health : bool
+        Whether it concerns the golfer's health; it does, too, where its words say so.
+    who : str
+        Role, for the log.
 
     Raises
     ------
     StoreRefused
-        If the golfer is not on the roster.
+        If the golfer is not on the roster, does not agree to coaching, or it concerns health and
+        the golfer does not agree that such is kept.
     CohortRefused
         If ``kind`` is empty, or nothing can have happened to the golfer on that day.
     """
@@ -48,7 +69,17 @@ def mark_event(
     known = store.golfer(golfer)
     if fault := past_day_fault(day, birth_year=known.birth_year if known else None):
         raise CohortRefused(f"golfer {golfer}: the day {day} {fault}", code="day")
-    event = GolferEvent(golfer=golfer, day=day, kind=kind.strip(), note=note)
+    event = GolferEvent(
+        golfer=golfer,
+        day=day,
+        kind=kind.strip(),
+        note=note,
+        health=health or concerns_health(kind, note),
+    )
+    if known is not None:  # an unknown one is refused by the shelf
+        refuse_without_consent(store, golfer, "coaching")
+        if event.health:
+            refuse_without_consent(store, golfer, "health")
     with store.act("mark", who=who, golfer=golfer):
         return store.golfer_shelf.mark(event)
 
@@ -60,6 +91,7 @@ def track_progress(
     *,
     club: str,
     days: tuple[date | None, date | None] = (None, None),
+    health_reader: str | None = None,
 ) -> Progress:
     """Judge what changed between two sessions of a golfer, against the peers of the later one.
 
@@ -71,11 +103,14 @@ def track_progress(
     club : str
     days : tuple of 2 datetime.date or None
         Of the earlier and the later session; by default the last two.
+    health_reader : str, optional
+        Role that reads notes on health in their own words; the store is then open for writing.
 
     Raises
     ------
     StoreRefused
-        If the store has no such edition.
+        If the store has no such edition, the golfer does not agree to coaching, or the role may
+        not read notes on health.
     CohortRefused
         If the golfer is not on the roster, has fewer than two sessions with the club or none on a
         day that is named, or has no cell in the edition.
@@ -93,7 +128,8 @@ def track_progress(
             "what they do with nothing done; name an edition of your own (norms build makes one)",
             code="no_golfers",
         )
-    pool = in_reference_terms(store.swing_pool(), lab_terms_in(frozen))
+    counted = without_swings(store.swing_pool(), excluded_swings(store))
+    pool = in_reference_terms(counted, lab_terms_in(frozen))
     sessions = sessions_of(pool, golfer, club)
     if not sessions:
         raise CohortRefused(
@@ -114,6 +150,11 @@ def track_progress(
             "against",
             code="no_peers",
         )
+    events = (
+        events_shown(store, golfer)
+        if health_reader is None
+        else events_with_health(store, golfer, who=health_reader)
+    )
     progress = compare_sessions(
         pool,
         golfer,
@@ -122,9 +163,13 @@ def track_progress(
         noise_budgets(frozen).get(club),
         placement.bands,
         edition=edition,
-        events=store.golfer_shelf.events(golfer),
+        events=events,
         days=days,
     )
-    if of_level:
-        return progress
-    return replace(progress, cautions=(*progress.cautions, OTHER_LEVELS))
+    said = [*progress.cautions]
+    if not of_level:
+        said.append(OTHER_LEVELS)
+    if health_reader is not None:
+        said.append(HEALTH_WORDS)
+    said += [*PersonalWords.of(store).about(golfer, club), *edition_words(store, frozen)]
+    return replace(progress, cautions=tuple(said))

@@ -90,6 +90,12 @@ def check_lead(check: LabCheck) -> list[str]:
             else "every session could be judged."
         ),
     ]
+    if check.decided_out:
+        sentences.append(
+            f"{plural(check.decided_out, 'swing')} left out of norms by a person's decision "
+            f"{'is' if check.decided_out == 1 else 'are'} looked at here like any other: a check "
+            "of the labs is of every measurement. The noise budget is without them."
+        )
     outside = sorted({one.lab for one in check.admissions if not one.admitted})
     if outside:
         sentences.append(f"Not in norms, in whole or in part: {', '.join(outside)}.")

@@ -35,6 +35,41 @@ def renewal_sentences(standings: Sequence[ConsentStanding]) -> list[str]:
     ]
 
 
+def standing_sentences(
+    standings: Sequence[ConsentStanding],
+    no_birth_year: Sequence[str],
+    health_without_consent: Sequence[str],
+) -> list[str]:
+    """Whose guardian to ask, whose year of birth is missing, whose note on health may not stay.
+
+    Parameters
+    ----------
+    standings : sequence of ConsentStanding
+    no_birth_year : sequence of str
+        Golfers who are taken to be of age.
+    health_without_consent : sequence of str
+        Golfers of whom a note on health is kept without consent to that.
+    """
+    said = []
+    waiting = [one.golfer for one in standings if one.waits_for_guardian and one.purpose == "norms"]
+    if waiting:
+        said.append(
+            "Under age, and no guardian's word on norms is recorded, so that they are left out: "
+            f"{', '.join(waiting)}."
+        )
+    if no_birth_year:
+        said.append(
+            f"Without a year of birth, and taken to be of age: {', '.join(no_birth_year)}; ask, "
+            "and read the roster in again."
+        )
+    if health_without_consent:
+        said.append(
+            "A note on health is kept without consent to that, and not used: "
+            f"{', '.join(health_without_consent)}; ask, or take the note out."
+        )
+    return said
+
+
 def _words(one: ConsentStanding) -> str:
     said = "yes" if one.agreed else "no"
     if one.word is None:

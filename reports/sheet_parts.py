@@ -63,7 +63,7 @@ def alike_rows(alike: LookAlikes | None, unit: str, speed_unit: str) -> list[dic
         return []
     return [
         {
-            "golfer": one.golfer,
+            "golfer": one.golfer or "not named",
             "level": one.level or DASH,
             "speed": DASH
             if one.ball_speed_mps is None

@@ -26,6 +26,7 @@ from norms.errors import CohortRefused
 from norms.records import Annex, Cohort, CohortNorms, Edition, Golfer, Screening
 from norms.records.annex import AnnexKind
 from norms.records.centiles import CentilePlan
+from norms.statistics.one_thread import on_one_thread
 
 NOISE_CM: Final = 0.1
 """Least noise assumed of markers on the skin: common practice. What a filter leaves of a marker's
@@ -62,6 +63,7 @@ class AnnexChoices:
     timing_features: tuple[str, ...] = ()
 
 
+@on_one_thread
 def with_annexes(
     edition: Edition, roll: Roll, golfers: Mapping[str, Golfer], choices: AnnexChoices
 ) -> Edition:

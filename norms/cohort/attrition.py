@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from norms.cohort.roll import (
     LOW_QUALITY,
     NO_CONSENT,
+    NO_GUARDIAN,
     NOT_ON_ROSTER,
     PERSON_DECIDED,
     Roll,
@@ -98,8 +99,9 @@ def left_out(roll: Roll, definition: CohortDefinition | None = None) -> tuple[Le
 
 def _left_out_of_every_cohort(roll: Roll) -> Iterator[LeftOut]:
     codes = np.array(roll.pool.golfers, dtype=str)
-    for rule in (NOT_ON_ROSTER, NO_CONSENT):
-        yield from _per_golfer(codes[roll.refused[rule]], rule)
+    for rule in (NOT_ON_ROSTER, NO_GUARDIAN, NO_CONSENT):
+        if rule in roll.refused:
+            yield from _per_golfer(codes[roll.refused[rule]], rule)
     for exclusion in roll.exclusions:
         concerned = excluded_rows(roll.pool, exclusion)
         owners = codes[concerned]

@@ -38,6 +38,7 @@ from norms.records import (
     Level,
     SwingPool,
 )
+from norms.statistics.one_thread import on_one_thread
 from norms.statistics.quantiles import DEFAULT_TYPE
 from norms.vocabulary import BAND_PERCENTS
 
@@ -46,6 +47,7 @@ MEASUREMENT: Final = "measurement"
 MEASUREMENT_KINDS: Final = ("noise", "lab_terms")
 
 
+@on_one_thread
 def build_edition(
     name: str,
     pool: SwingPool,

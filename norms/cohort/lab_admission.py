@@ -62,7 +62,11 @@ class Admission:
 
 
 def admit_labs(
-    pool: SwingPool, known_labs: Collection[str], held: Collection[tuple[str, date]]
+    pool: SwingPool,
+    known_labs: Collection[str],
+    held: Collection[tuple[str, date]],
+    *,
+    counted: Mask | None = None,
 ) -> Admission:
     """Say which rows of a pool may enter norms as far as labs and sessions decide.
 
@@ -73,6 +77,8 @@ def admit_labs(
         Labs whose profile is kept.
     held : collection of (str, datetime.date)
         Sessions, a day in a lab, that are held back now.
+    counted : ndarray of bool, shape (s,), optional
+        Rows that may tell how labs are linked; by default all of them.
     """
     labs, clubs = np.array(pool.labs, dtype=str), np.array(pool.clubs, dtype=str)
     golfers = np.array(pool.golfers, dtype=str)
@@ -85,6 +91,8 @@ def admit_labs(
     for club in np.unique(clubs).tolist():
         of_club = clubs == club
         usable = of_club & known & ~out_of_control
+        if counted is not None:
+            usable = usable & counted
         first = _most_golfers(golfers, labs, usable)
         if first is not None:
             reference[club] = first

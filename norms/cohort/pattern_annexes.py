@@ -19,10 +19,12 @@ from norms.cohort.typicality import fit_typicality
 from norms.records import Annex, Edition
 from norms.records.components import Components
 from norms.records.patterns import Patterns, Typicality
+from norms.statistics.one_thread import on_one_thread
 
 NO_COMPONENTS: Final = "there are no components of this club's curves"
 
 
+@on_one_thread
 def with_shapes(
     edition: Edition,
     roll: Roll,

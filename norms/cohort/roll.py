@@ -14,6 +14,7 @@ from norms.errors import CohortRefused
 from norms.records import CohortDefinition, Exclusion, Golfer, Level, SwingPool
 
 NOT_ON_ROSTER: Final = "golfer is not on the roster"
+NO_GUARDIAN: Final = "golfer is under age, and no guardian's word on norms is recorded"
 NO_CONSENT: Final = "golfer did not agree that swings enter norms"
 PERSON_DECIDED: Final = "left out by a person's decision"
 OTHER_CLUB: Final = "another club"
@@ -123,7 +124,12 @@ def _refused_rows(
     known = np.array([code in golfers for code in pool.golfers], dtype=bool)
     willing = {code for code, golfer in golfers.items() if golfer.consents_norms}
     agreed = np.array([code in willing for code in pool.golfers], dtype=bool)
-    refused = {NOT_ON_ROSTER: ~known, NO_CONSENT: known & ~agreed}
+    waiting = {code for code, golfer in golfers.items() if golfer.needs_guardian} - willing
+    no_word = np.array([code in waiting for code in pool.golfers], dtype=bool)
+    refused = {NOT_ON_ROSTER: ~known}
+    if waiting:
+        refused[NO_GUARDIAN] = no_word
+    refused[NO_CONSENT] = known & ~agreed & ~no_word
     if exclusions:
         decided = [excluded_rows(pool, exclusion) for exclusion in exclusions]
         refused[PERSON_DECIDED] = np.logical_or.reduce(decided)

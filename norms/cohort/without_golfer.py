@@ -14,11 +14,13 @@ from norms.cohort.edition import MEASUREMENT_KINDS, amended
 from norms.cohort.published_limits import published_bands
 from norms.cohort.suppression import with_linked_suppression
 from norms.records import Cohort, CohortNorms, Edition
+from norms.statistics.one_thread import on_one_thread
 
 GOLFER_ERASED = "withdrawn by the academy when a golfer was erased; build a new edition."
 ANNEXES = "annexes"
 
 
+@on_one_thread
 def edition_without(edition: Edition, golfer: str) -> Edition:
     """An edition whose cells are computed from the means of its other golfers.
 

@@ -1,6 +1,6 @@
 """Look-alikes: earlier golfers whose swings are nearest, and what changed for them since."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -33,17 +33,25 @@ class History:
     speeds : Mapping of str to Mapping
         Mean ball speed by club and golfer, m/s.
     levels : Mapping of str to str
-        Label of the level by golfer.
+        Label of the level by golfer. Who has none may not be held against others, and is no
+        look-alike.
+    shown : frozenset of str
+        Golfers who agreed to be named, by code, on another golfer's page.
     """
 
     pool: SwingPool
     sessions: Mapping[str, Mapping[str, Mapping[date, list[int]]]]
     speeds: Mapping[str, Mapping[str, float]]
     levels: Mapping[str, str]
+    shown: frozenset[str] = frozenset()
 
 
 def history_of(
-    pool: SwingPool, ball_speeds: Mapping[str, BallSpeed], levels: Mapping[str, str]
+    pool: SwingPool,
+    ball_speeds: Mapping[str, BallSpeed],
+    levels: Mapping[str, str],
+    *,
+    shown: Collection[str] = (),
 ) -> History:
     """Arrange stored swings, ball speeds by swing and levels by golfer."""
     sessions: dict[str, dict[str, dict[date, list[int]]]] = {}
@@ -60,7 +68,13 @@ def history_of(
         club: {golfer: float(np.mean(found)) for golfer, found in of_club.items()}
         for club, of_club in speeds.items()
     }
-    return History(pool=pool, sessions=sessions, speeds=means, levels=dict(levels))
+    return History(
+        pool=pool,
+        sessions=sessions,
+        speeds=means,
+        levels=dict(levels),
+        shown=frozenset(shown),
+    )
 
 
 def find_look_alikes(
@@ -95,7 +109,10 @@ def find_look_alikes(
     sessions = history.sessions.get(mean.swing.label.club, {})
     earlier = np.array(
         [
-            code != mean.swing.label.golfer and code in sessions and min(sessions[code]) < day
+            code != mean.swing.label.golfer
+            and code in history.levels
+            and code in sessions
+            and min(sessions[code]) < day
             for code in club.golfers
         ],
         dtype=bool,
@@ -113,7 +130,7 @@ def find_look_alikes(
     return LookAlikes(
         group=tuple(
             LookAlike(
-                golfer=club.golfers[place],
+                golfer=club.golfers[place] if club.golfers[place] in history.shown else None,
                 level=history.levels.get(club.golfers[place]),
                 ball_speed_mps=speeds.get(club.golfers[place]),
                 distance=float(distances[place]),

@@ -30,6 +30,8 @@ class Golfer:
         A playing professional: has a level of their own and no handicap.
     consents_norms : bool
         Whether the golfer (a junior's guardian) agreed that the swings enter norms.
+    needs_guardian : bool
+        Whether they did not only because no guardian of a golfer under age has said so yet.
     handicaps : tuple of DatedHandicap
         In order of date; empty for golfers without a handicap.
     """
@@ -42,6 +44,7 @@ class Golfer:
     mass_kg: float | None = None
     professional: bool = False
     consents_norms: bool = True
+    needs_guardian: bool = False
     handicaps: tuple[DatedHandicap, ...] = ()
 
     def handicap_on(self, day: date) -> float | None:

@@ -166,7 +166,8 @@ class LookAlike:
 
     Attributes
     ----------
-    golfer : str
+    golfer : str or None
+        Code; None where the golfer did not agree to be named on another's page.
     level : str or None
         Label of the level.
     ball_speed_mps : float or None
@@ -177,7 +178,7 @@ class LookAlike:
         How the overall deviation from the peers changed to the next session; negative: nearer.
     """
 
-    golfer: str
+    golfer: str | None
     level: str | None
     ball_speed_mps: float | None
     distance: float

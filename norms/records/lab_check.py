@@ -209,6 +209,8 @@ class LabCheck:
         Of each admitted lab and club beside the reference lab.
     left_out : Mapping of str to int
         Swings that do not enter norms, by rule in words.
+    decided_out : int
+        Swings that a person left out of norms, and at which this check looks like at any other.
     noise : Mapping of str to MeasurementError
         The noise budget by club.
     """
@@ -220,6 +222,7 @@ class LabCheck:
     admissions: tuple[LabAdmission, ...]
     terms: tuple[LabTerms, ...]
     left_out: Mapping[str, int] = field(default_factory=dict)
+    decided_out: int = 0
     noise: Mapping[str, MeasurementError] = field(default_factory=dict)
 
     def __post_init__(self) -> None:

@@ -21,12 +21,15 @@ class GolferEvent:
     kind : str
         In the academy's own words, e.g. ``"lesson"``, ``"injury"``, ``"new driver"``.
     note : str or None
+    health : bool
+        Whether it concerns the golfer's health, and is read by those alone who may.
     """
 
     golfer: str
     day: date
     kind: str
     note: str | None = None
+    health: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

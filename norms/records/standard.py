@@ -234,8 +234,8 @@ class ReviewSwings:
 
     Attributes
     ----------
-    golfers, labs : tuple of str
-        s entries each.
+    swings, golfers, labs : tuple of str
+        s entries each; codes of the swings may be left empty.
     recorded_on : tuple of datetime.date
     values : ndarray, shape (s, d)
         NaN where a swing does not give the quantity.
@@ -245,6 +245,7 @@ class ReviewSwings:
     labs: tuple[str, ...]
     recorded_on: tuple[date, ...]
     values: FloatArray
+    swings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         shape = (len(self.golfers), None)

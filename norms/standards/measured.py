@@ -26,6 +26,7 @@ from norms.vocabulary import AXES
 NOT_ASKED: Final = "golfer was not asked for"
 NOT_ON_ROSTER: Final = "golfer is not on the roster"
 OUTSIDE_DAYS: Final = "recorded outside the days of the review"
+PERSON_DECIDED: Final = "left out by a person's decision"
 SESSION_HELD: Final = "session held back, out of control"
 UNKNOWN_LAB: Final = "lab has no part in the edition, so its terms are not known"
 
@@ -44,6 +45,8 @@ class ReviewRules:
         Of the edition.
     only : collection of str or None
         Golfers asked for; None for everyone of whom the standard speaks.
+    excluded : collection of str
+        Swings that a person left out.
     held : collection of (str, datetime.date)
         Labs and days held back.
     labs : collection of str or None
@@ -55,6 +58,7 @@ class ReviewRules:
     on: date
     levels: Sequence[Level]
     only: Collection[str] | None = None
+    excluded: Collection[str] = frozenset()
     held: Collection[tuple[str, date]] = field(default_factory=frozenset)
     labs: Collection[str] | None = None
     after: date | None = None
@@ -156,6 +160,8 @@ def _taken(
         reasons[NOT_ASKED] = ~np.isin(codes, list(rules.only))
     reasons[NOT_ON_ROSTER] = ~np.isin(codes, list(golfers))
     reasons[OUTSIDE_DAYS] = (days < first) | (days > np.datetime64(rules.on, "D"))
+    if rules.excluded:
+        reasons[PERSON_DECIDED] = np.isin(np.array(swings.swings, dtype=str), list(rules.excluded))
     if rules.held:
         held = set(rules.held)
         sessions = zip(swings.labs, swings.recorded_on, strict=True)

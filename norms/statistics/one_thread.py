@@ -12,6 +12,9 @@ R = TypeVar("R")
 
 @cache
 def _libraries() -> ThreadpoolController:
+    # SciPy brings a library of its own, which is not found, and not limited, before it is loaded.
+    import scipy.linalg  # noqa: F401
+
     return ThreadpoolController()
 
 

@@ -28,6 +28,7 @@ from norms.statistics._nested_likelihood import (
     score,
 )
 from norms.statistics._nested_sums import NestedSums, aggregate
+from norms.statistics.one_thread import on_one_thread
 
 FloatArray = NDArray[np.float64]
 
@@ -82,6 +83,7 @@ class NestedComponents:
     residual_repeated: NDArray[np.bool_]
 
 
+@on_one_thread
 def fit_nested(
     values: ArrayLike, outer: ArrayLike, inner: ArrayLike, design: ArrayLike | None = None
 ) -> NestedComponents:

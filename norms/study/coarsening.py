@@ -5,7 +5,7 @@ find the golfer in it. It is for research under an agreement, not for publicatio
 """
 
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -23,7 +23,10 @@ YOUNGEST, OLDEST = 10.0, 75.0
 BUILD_STEPS: Final = {"height": 5.0, "mass": 5.0}
 """Centimetres and kilograms."""
 HANDICAP_STEP: Final = 2.0
-NO_RESEARCH: Final = "golfer did not agree to research"
+NOT_AGREED: Final[Mapping[str, str]] = {
+    "norms": "golfer did not agree to norms",
+    "research": "golfer did not agree to research",
+}
 IDENTIFYING: Final = ("sex", "age", "height", "mass", "handicap")
 
 
@@ -65,12 +68,12 @@ def coarse_frame(
     )
 
 
-def rows_of_golfers(frame: StudyFrame, golfers: Collection[str]) -> StudyFrame:
-    """The rows of some golfers; the others are counted as left out."""
-    keep = np.array([code in golfers for code in frame.golfers], dtype=bool)
+def rows_kept(frame: StudyFrame, keep: NDArray[np.bool_], reason: str) -> StudyFrame:
+    """The rows where ``keep``, shape (s,), is true; the others are counted under a reason."""
+    if keep.all():
+        return frame
     left_out = dict(frame.left_out)
-    if not keep.all():
-        left_out[NO_RESEARCH] = int(np.count_nonzero(~keep))
+    left_out[reason] = left_out.get(reason, 0) + int(np.count_nonzero(~keep))
     return replace(_rows(frame, np.flatnonzero(keep)), left_out=left_out)
 
 

@@ -32,9 +32,10 @@ def consents(
     ] = None,
 ) -> None:
     """Read who agreed to what, or withdrew it; or list it, with whom to ask anew."""
-    from pipelines.consents import import_consents, standing_consents
+    from pipelines.consents import import_consents, standing_consents, without_birth_year
+    from pipelines.health_notes import health_without_consent
     from pipelines.store import open_store
-    from reports.consent_tables import consents_table, renewal_sentences
+    from reports.consent_tables import consents_table, renewal_sentences, standing_sentences
 
     if table is not None and who is None:
         raise typer.BadParameter("say --who reads the table in")
@@ -43,9 +44,11 @@ def consents(
             count = import_consents(opened, table, who=who)
             print(f"{counted(count, 'consent')} read into {store}")
         standings = standing_consents(opened)
+        unknown, unasked = without_birth_year(opened), health_without_consent(opened)
     if table is None:
         print_rows(consents_table(standings))
     print_sentences(renewal_sentences(standings))
+    print_sentences(standing_sentences(standings, unknown, unasked))
 
 
 def erase(

@@ -235,6 +235,9 @@ def mark(
     note: Annotated[
         str | None, typer.Option(callback=short_enough, help="A few words more.")
     ] = None,
+    health: Annotated[
+        bool, typer.Option("--health", help="It concerns the golfer's health.")
+    ] = False,
     who: ForTheLog = NOT_STATED,
 ) -> None:
     """Keep that something happened to a golfer, to be seen beside their sessions."""
@@ -242,7 +245,7 @@ def mark(
     from pipelines.track_progress import mark_event
 
     with open_store(store) as opened:
-        number = mark_event(opened, golfer, day.date(), kind, note, who=who)
+        number = mark_event(opened, golfer, day.date(), kind, note, health=health, who=who)
     print(f"mark {number}: {golfer}, {day:%Y-%m-%d}, {kind}")
 
 
@@ -269,6 +272,11 @@ def progress(
             help="Day of the later session; by default the last.",
         ),
     ] = None,
+    with_health: Annotated[
+        bool,
+        typer.Option("--with-health", help="Notes on health in their own words; logged."),
+    ] = False,
+    who: ForTheLog = NOT_STATED,
     json_path: JsonPath = None,
     html: HtmlPath = None,
     unit: LengthUnit = None,
@@ -280,6 +288,8 @@ def progress(
     from pipelines.track_progress import track_progress
     from reports.progress_page import progress_page, progress_rows
 
+    if with_health and who == NOT_STATED:
+        raise typer.BadParameter("say --who reads the notes on health")
     with open_store(store) as opened:
         found = track_progress(
             opened,
@@ -287,6 +297,7 @@ def progress(
             edition,
             club=club,
             days=(first.date() if first else None, last.date() if last else None),
+            health_reader=who if with_health else None,
         )
         unit = unit or shown_unit(opened)
     write_json(json_path, progress_document(found))
@@ -305,13 +316,17 @@ def patterns(
     unit: LengthUnit = None,
 ) -> None:
     """Write the page of an edition's patterns: families of alike swings, or that there are none."""
+    from pipelines.placing import edition_words
     from pipelines.settings import shown_unit
     from pipelines.store import open_store
     from reports.patterns_page import patterns_page
 
     with open_store(store, read_only=True) as opened:
-        write_page(html, patterns_page(opened.edition(edition), unit=unit or shown_unit(opened)))
+        found = opened.edition(edition)
+        told = edition_words(opened, found)
+        write_page(html, patterns_page(found, unit=unit or shown_unit(opened)))
     print(html)
+    print_sentences(told)
 
 
 def peers(

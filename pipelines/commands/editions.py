@@ -115,6 +115,7 @@ def plan(
 ) -> None:
     """What more golfers would buy an edition, and whom to recruit next."""
     from norms.cohort.plan import plan_document
+    from pipelines.placing import edition_words
     from pipelines.plan_cohort import PLANNED_FEATURES, plan_cohort
     from pipelines.settings import shown_unit
     from pipelines.store import open_store
@@ -124,11 +125,13 @@ def plan(
         found = plan_cohort(
             opened, edition, cohort=cohort, features=tuple(feature or PLANNED_FEATURES)
         )
+        told = edition_words(opened, opened.edition(edition))
         unit = unit or shown_unit(opened)
     write_json(json_path, plan_document(found))
     print_rows(plan_table(found))
     print()
     print_rows(widths_table(found, unit=unit))
+    print_sentences(told)
 
 
 def compare(
@@ -144,16 +147,20 @@ def compare(
     """What moved between two editions, and whether more than sampling error."""
     from norms.cohort.compare import comparison_document
     from pipelines.compare_editions import compare_editions
+    from pipelines.placing import edition_words
     from pipelines.settings import shown_unit
     from pipelines.store import open_store
     from reports.cohort_tables import comparison_sentences, comparison_table
 
     with open_store(store) as opened:
         comparison = compare_editions(opened, first, second, seed=seed)
+        both = (opened.edition(name) for name in (first, second))
+        told = [sentence for one in both for sentence in edition_words(opened, one)]
         unit = unit or shown_unit(opened)
     write_json(json_path, comparison_document(comparison))
     print_rows(comparison_table(comparison, unit=unit))
     print_sentences(comparison_sentences(comparison))
+    print_sentences(told)
 
 
 def centile(
@@ -182,12 +189,14 @@ def centile(
     from norms.cohort.value_reading import read_value, reading_document
     from norms.swing.catalogue import BY_NAME
     from norms.units import CM_PER_UNIT
+    from pipelines.placing import edition_words
     from pipelines.settings import shown_unit
     from pipelines.store import open_store
     from reports.value_sentences import value_sentences
 
     with open_store(store) as opened:
         found = opened.edition(edition)
+        told = edition_words(opened, found)
         unit = unit or shown_unit(opened)
     in_length = feature in BY_NAME and BY_NAME[feature].unit in ("cm", "cm_s")
     reading = read_value(
@@ -201,6 +210,7 @@ def centile(
     )
     write_json(json_path, reading_document(reading))
     print_sentences(value_sentences(reading, unit=unit))
+    print_sentences(told)
 
 
 def share(
@@ -213,12 +223,14 @@ def share(
     who: ForTheLog = NOT_STATED,
 ) -> None:
     """Write an edition for another academy: numbers and counts, no golfer's row."""
+    from pipelines.exclude import counted_though_excluded
     from pipelines.export_edition import export_edition
     from pipelines.store import open_store
 
     with open_store(store) as opened:
         written = export_edition(opened, edition, folder, table_format=table_format, who=who)
-    print_sentences([str(path) for path in written])
+        told = counted_though_excluded(opened, opened.edition(edition))
+    print_sentences([*(str(path) for path in written), *told])
 
 
 def import_(

@@ -174,6 +174,7 @@ def ask(
         print_rows(feature_partition_table(found.partition, found.labels, found.units, unit=unit))
     if found.patterns is not None:
         print(patterns_sentence(found.patterns))
+    print_sentences([f"not asked, {why}: {count}" for why, count in found.left_out.items()])
 
 
 def timed_speeds(

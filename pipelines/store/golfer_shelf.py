@@ -33,16 +33,24 @@ class GolferShelf:
                 f"golfer {event.golfer}: is not on the roster; check the code",
                 code="golfer_unknown",
             )
-        said = (event.golfer, event.day, event.kind, event.note)
+        said = (event.golfer, event.day, event.kind, event.note, event.health)
         number: int = self._database.rows("add_golfer_event", said)[0][0]
         return number
 
     def events(self, golfer: str) -> list[GolferEvent]:
         """Event marks of one golfer, by day."""
         return [
-            GolferEvent(golfer=code, day=day, kind=kind, note=note)
-            for code, day, kind, note in self._database.rows("golfer_events", (golfer,))
+            GolferEvent(golfer=code, day=day, kind=kind, note=note, health=bool(health))
+            for code, day, kind, note, health in self._database.rows("golfer_events", (golfer,))
         ]
+
+    def marked(self) -> list[str]:
+        """Codes of the golfers of whom anything is marked."""
+        return [code for (code,) in self._database.rows("marked_golfers")]
+
+    def swing_owners(self) -> dict[str, tuple[str, str]]:
+        """Golfer and club of every stored swing, by its code; nothing else of it is read."""
+        return {code: (who, club) for code, who, club in self._database.rows("swing_owners")}
 
     def swings(self, codes: Sequence[str]) -> dict[str, Swing]:
         """Stored swings by code, read together.

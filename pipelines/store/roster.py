@@ -1,10 +1,11 @@
 """Golfers with their handicaps, and ball speeds: written and read back."""
 
 from collections.abc import Sequence
+from datetime import date
 from itertools import groupby
 
 from norms.records import BallSpeed, DatedHandicap, Golfer
-from norms.records.consent import agreed
+from norms.records.consent import agreed, needs_guardian
 from pipelines.store.consents import ConsentBook
 from pipelines.store.database import Database
 
@@ -33,7 +34,8 @@ def add_golfers(database: Database, golfers: Sequence[Golfer]) -> None:
 
 
 def golfers(database: Database) -> dict[str, Golfer]:
-    """Every golfer by code, in order of code."""
+    """Every golfer by code, in order of code, as they agree to norms today."""
+    today = date.today()
     handicaps = {
         code: tuple(DatedHandicap(since=since, index=index) for _, since, index in entries)
         for code, entries in groupby(database.rows("handicaps"), key=lambda row: row[0])
@@ -50,7 +52,9 @@ def golfers(database: Database) -> dict[str, Golfer]:
             professional=professional,
             # A no in either place counts: the roster's column, or the dated consents.
             consents_norms=consents_norms
-            and agreed(consents.get(code, ()), "norms", birth_year),
+            and agreed(consents.get(code, ()), "norms", birth_year, today),
+            needs_guardian=consents_norms
+            and needs_guardian(consents.get(code, ()), "norms", birth_year, today),
             handicaps=handicaps.get(code, ()),
         )
         for (

@@ -227,6 +227,7 @@ class StandardShelf:
         for axis in dict.fromkeys(one.axis for one in quantities if one.axis is not None):
             self._fill_stretches(club, table, axis, quantities, values)
         return ReviewSwings(
+            swings=tuple(table["code"].to_pylist()),
             golfers=tuple(table["golfer"].to_pylist()),
             labs=tuple(table["lab"].to_pylist()),
             recorded_on=tuple(table["recorded_on"].to_pylist()),

@@ -10,12 +10,14 @@ from norms.cohort.annex_contents import (
 )
 from norms.cohort.sufficiency import RULE
 from norms.records import CohortNorms, Edition
+from norms.records.health import concerns_health
 from norms.swing.catalogue import BY_NAME
 from norms.vocabulary import AXES
 from reports.phrases import phrase
 from reports.quantities import DASH, digits, number, plural, unit_words
 from reports.sentences import sentence_case
 
+OF_HEALTH: Final = "a reason of health, which stands in the list of exclusions alone"
 REASONS: Final = ("level", "shape", "timing")
 
 
@@ -64,7 +66,7 @@ def attrition_section(edition: Edition, cells: Sequence[CohortNorms]) -> dict[st
             {
                 "golfer": one["golfer"] or DASH,
                 "swings": plural(one["swings"], "swing"),
-                "reason": one["reason"],
+                "reason": OF_HEALTH if concerns_health(one["reason"], None) else one["reason"],
                 "decided_by": one["decided_by"],
             }
             for one in left_out.get("every cohort", [])

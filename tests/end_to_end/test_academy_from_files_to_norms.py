@@ -5,6 +5,7 @@ import shutil
 import numpy as np
 import pytest
 from sklearn.metrics import adjusted_rand_score
+from threadpoolctl import threadpool_limits
 
 from norms.cohort.edition import verify_edition
 from norms.cohort.frozen_shapes import frozen_shapes
@@ -96,10 +97,12 @@ def test_an_edition_read_back_is_the_one_that_was_built(academy) -> None:
     assert verify_edition(again)
 
 
-def test_the_same_store_gives_the_same_edition_again_under_any_name(academy, tmp_path) -> None:
+def test_the_same_store_gives_the_same_edition_again_under_any_name_and_threads(
+    academy, tmp_path
+) -> None:
     path = tmp_path / "academy.duckdb"
     shutil.copy(academy.store, path)
-    with open_store(path) as store:
+    with threadpool_limits(1), open_store(path) as store:
         again = build_edition(store, "later")
     assert again.content_hash == academy.edition.content_hash
 

@@ -9,6 +9,7 @@ import pytest
 
 from norms.cohort.frozen_shapes import frozen_shapes
 from norms.errors import CohortRefused
+from pipelines.consents import consenting
 from pipelines.feature_table import features_csv
 from pipelines.place_roster import place_roster
 from pipelines.place_sheet import place_sheet
@@ -27,7 +28,7 @@ def sheet(academy):
         return place_sheet(store, PlaceRequest(capture=capture, edition="spring"))
 
 
-def test_a_sheet_holds_every_answer_and_says_it_on_its_page(sheet):
+def test_a_sheet_holds_every_answer_and_says_it_on_its_page(academy, sheet):
     place, document = sheet
     json.dumps(document, allow_nan=False)
     assert place.typicality is not None
@@ -36,8 +37,13 @@ def test_a_sheet_holds_every_answer_and_says_it_on_its_page(sheet):
     assert len(place.look_alikes.group) == 5
     page = sheet_page(place)
     assert "What to look at first" in page
-    for alike in place.look_alikes.group:
-        assert alike.golfer in page
+    with open_store(academy.store) as store:
+        shown = consenting(store, "shown")
+    named = [one.golfer for one in place.look_alikes.group if one.golfer is not None]
+    assert named
+    assert set(named) <= set(shown)
+    assert all(golfer in page for golfer in named)
+    assert page.count("not named") == len(place.look_alikes.group) - len(named)
     assert "<script" not in page
     assert "http" not in page
 

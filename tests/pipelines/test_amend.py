@@ -217,6 +217,14 @@ def test_who_and_why_are_needed(store):
             withdraw(store, ["mark", "1"], **signed)
 
 
+def test_words_of_health_are_in_no_list(store):
+    for mark, kind, health in ((1, "torn ligament", False), (2, "rest", True)):
+        store.entry_rows.change("golfer_event", {"number": mark}, {"kind": kind, "health": health})
+    said = [entry.said() for entry in list_entries(store, kind="mark")]
+    assert {one["kind"] for one in said} == {"health note on record"}
+    assert {one["note"] for one in said} == {None}
+
+
 def test_two_lessons_on_one_day_are_listed_one_edited_the_other_withdrawn(store):
     assert names(store, kind="mark") == ["mark 1", "mark 2"]
     amend(store, ["mark", "1"], {"note": "posture"}, **SIGNED)

@@ -9,14 +9,25 @@ from hypothesis import strategies as st
 
 from norms.errors import StoreRefused, TableRefused
 from norms.records import Golfer
-from norms.records.consent import PURPOSES, Consent, agreed, is_junior, newest, to_be_renewed
+from norms.records.consent import (
+    PURPOSES,
+    Consent,
+    agreed,
+    is_junior,
+    needs_guardian,
+    newest,
+    to_be_renewed,
+)
 from pipelines.consents import (
     consenting,
     import_consents,
+    may_be_measured,
     refuse_without_consent,
     standing_consents,
+    without_birth_year,
 )
 from pipelines.store import open_store
+from reports.consent_tables import standing_sentences
 
 TODAY = date(2026, 10, 1)
 
@@ -49,23 +60,54 @@ def norms_yes(store):
     return [code for code, golfer in store.golfers().items() if golfer.consents_norms]
 
 
-def test_without_a_word_the_roster_decides_on_norms_and_research_needs_a_yes(store):
-    assert norms_yes(store) == ["Q0001", "Q0002", "Q0004"]
-    assert list(consenting(store, "coaching")) == ["Q0001", "Q0002", "Q0003", "Q0004"]
-    assert list(consenting(store, "norms")) == ["Q0001", "Q0002", "Q0004"]
-    assert consenting(store, "research") == {}
+def test_without_a_word_the_roster_decides_on_norms_and_all_but_coaching_needs_a_yes(store):
+    assert norms_yes(store) == ["Q0001", "Q0004"]
+    assert list(consenting(store, "coaching")) == ["Q0001", "Q0003", "Q0004"]
+    assert list(consenting(store, "norms")) == ["Q0001", "Q0004"]
+    for purpose in ("research", "shown", "health"):
+        assert consenting(store, purpose) == {}
+
+
+def test_of_a_junior_nothing_may_be_used_until_a_guardian_says_so(store, read):
+    assert [code for code, one in store.golfers().items() if one.needs_guardian] == ["Q0002"]
+    assert "Q0002" not in may_be_measured(store)
+    for purpose in PURPOSES:
+        with pytest.raises(StoreRefused, match=f"no guardian's word on {purpose} is recorded"):
+            refuse_without_consent(store, "Q0002", purpose)
+        read(f"Q0002,{purpose},yes,2026-09-01,true")
+        refuse_without_consent(store, "Q0002", purpose)
+    assert "Q0002" in may_be_measured(store)
+    assert not store.golfer("Q0002").needs_guardian
+
+
+def test_a_guardians_no_is_a_no_and_nobody_is_waited_for(store, read):
+    read("Q0002,norms,no,2026-09-01,true")
+    golfer = store.golfer("Q0002")
+    assert not golfer.consents_norms
+    assert not golfer.needs_guardian
+
+
+def test_a_golfer_without_a_year_of_birth_is_taken_to_be_of_age_and_named(store):
+    assert without_birth_year(store) == ["Q0003"]
+    assert "Q0003" in consenting(store, "coaching")
+    (waiting, unknown, health) = standing_sentences(
+        standing_consents(store, TODAY), without_birth_year(store), ["Q0001"]
+    )
+    assert waiting.endswith("left out: Q0002.")
+    assert "taken to be of age: Q0003" in unknown
+    assert "Q0001; ask, or take the note out" in health
 
 
 def test_the_newest_word_counts_whatever_order_it_came_in(store, read):
     assert read("Q0001,norms,no,2026-09-01,", "Q0001,norms,yes,2026-03-01,") == 2
-    assert norms_yes(store) == ["Q0002", "Q0004"]
+    assert norms_yes(store) == ["Q0004"]
     read("Q0001,norms,yes,2026-09-20,")
-    assert norms_yes(store) == ["Q0001", "Q0002", "Q0004"]
+    assert norms_yes(store) == ["Q0001", "Q0004"]
 
 
 def test_a_no_in_the_roster_is_not_overruled(store, read):
     read("Q0003,norms,yes,2026-09-01,")
-    assert norms_yes(store) == ["Q0001", "Q0002", "Q0004"]
+    assert norms_yes(store) == ["Q0001", "Q0004"]
 
 
 def test_purposes_are_apart(store, read):
@@ -77,7 +119,7 @@ def test_purposes_are_apart(store, read):
 
 def test_a_use_without_consent_is_refused_by_name_of_the_purpose(store, read):
     read("Q0001,coaching,no,2026-09-01,")
-    refuse_without_consent(store, "Q0002", "coaching")
+    refuse_without_consent(store, "Q0004", "coaching")
     with pytest.raises(StoreRefused, match="Q0001: there is no consent to coaching"):
         refuse_without_consent(store, "Q0001", "coaching")
 
@@ -161,8 +203,12 @@ words = st.builds(
 def test_a_yes_always_goes_back_to_the_newest_word_of_who_may_give_it(consents, year):
     for purpose in PURPOSES:
         word = newest(consents, purpose)
-        assert agreed(consents[::-1], purpose, year) == agreed(consents, purpose, year)
-        if word is not None and agreed(consents, purpose, year):
+        allowed = agreed(consents, purpose, year, TODAY)
+        assert agreed(consents[::-1], purpose, year, TODAY) == allowed
+        assert not (allowed and needs_guardian(consents, purpose, year, TODAY))
+        if word is None:
+            assert not (allowed and is_junior(year, TODAY))
+        elif allowed:
             assert word.given
             assert word.guardian or not is_junior(year, word.decided_on)
             same_day = [

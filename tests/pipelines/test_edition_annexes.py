@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 import numpy as np
 import pytest
@@ -12,6 +12,7 @@ from norms.cohort.annexes import NOISE_CM
 from norms.cohort.edition import verify_edition
 from norms.errors import CohortRefused, NormsError, StoreRefused
 from norms.records import FilterFacts, Golfer
+from norms.records.consent import Consent
 from pipelines.build_edition import build_edition
 from pipelines.edition_annexes import TIMING_FEATURES, annex_choices
 from pipelines.exclude import exclude, readmit, standing_exclusions
@@ -34,11 +35,21 @@ def facts(noise_cm):
     )
 
 
+def guardians_words(golfers):
+    """Of everyone, so that nobody's is missing who is or was a junior."""
+    day = date(2025, 1, 11)
+    return [
+        Consent(golfer=code, purpose="norms", given=True, decided_on=day, guardian=True)
+        for code in golfers
+    ]
+
+
 @pytest.fixture
 def store(tmp_path, small_academy, swing_with, north_bay):
     with open_store(tmp_path / "academy.duckdb", create=True) as opened:
         keep_profile(opened, north_bay)
         opened.add_golfers(list(small_academy.golfers.values()))
+        opened.consents.add(guardians_words(small_academy.golfers))
         pool = small_academy.pool
         swings = [
             swing_with(

@@ -1,1 +1,2 @@
-INSERT INTO golfer_event (golfer, day, kind, note) VALUES (?, ?, ?, ?) RETURNING number
+INSERT INTO golfer_event (golfer, day, kind, note, health) VALUES (?, ?, ?, ?, ?)
+RETURNING number

@@ -1,1 +1,1 @@
-SELECT golfer, day, kind, note FROM golfer_event WHERE golfer = ? ORDER BY day, number
+SELECT golfer, day, kind, note, health FROM golfer_event WHERE golfer = ? ORDER BY day, number

@@ -3,7 +3,7 @@
 import numpy as np
 
 from norms.records.study import StudyFrame
-from norms.study.coarsening import coarse_age, coarse_frame, rows_of_golfers
+from norms.study.coarsening import coarse_age, coarse_frame, rows_kept
 
 
 def frame(golfers=40, swings=3, seed=1):
@@ -88,10 +88,13 @@ def test_a_group_of_a_few_loses_its_facts_and_not_its_rows():
 
 def test_only_the_golfers_who_agreed_are_left_and_the_others_are_counted():
     original = frame()
-    after = rows_of_golfers(original, {"Q0002", "Q0005", "Q0100"})
+    keep = np.isin(original.golfers, ["Q0002", "Q0005", "Q0100"])
+    after = rows_kept(original, keep, "golfer did not agree to research")
     assert set(after.golfers) == {"Q0002", "Q0005"}
     assert after.left_out == {"golfer did not agree to research": 114}
-    assert rows_of_golfers(original, set(original.golfers)).left_out == {}
+    assert rows_kept(original, np.full(len(keep), True), "no reason").left_out == {}
+    twice = rows_kept(after, np.isin(after.golfers, ["Q0002"]), "golfer did not agree to research")
+    assert twice.left_out == {"golfer did not agree to research": 117}
 
 
 def test_an_age_becomes_five_years_and_the_ends_are_cut():

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from norms.records import Golfer
+from norms.records.consent import Consent
 from pipelines import collect_captures as module
 from pipelines.collect.profile import load_profile
 from pipelines.collect_captures import expand_paths
@@ -70,6 +71,28 @@ def test_the_same_content_is_stored_once_and_the_stored_swing_is_named(store, pr
     (again,) = collect_captures([twin], store, profile)
     assert (again.status, again.swing) == ("duplicate", first.stem)
     assert store.swing_codes() == {first.stem}
+
+
+def test_no_capture_is_kept_of_who_agrees_to_nothing_it_could_serve(store, profile, capture):
+    store.add_golfers([Golfer(code="Q0002", hand="right", birth_year=2015)])
+    words = [says("Q0001", purpose, False) for purpose in ("coaching", "norms")]
+    store.consents.add(words)
+    files = [capture(1), capture(2, golfer="Q0002")]
+    for outcome in collect_captures(files, store, profile):
+        assert (outcome.status, outcome.code) == ("rejected", "no_consent")
+        assert "agrees to neither coaching, norms nor research" in outcome.message
+    store.consents.add([says("Q0001", "research"), says("Q0002", "coaching", guardian=True)])
+    assert [one.code for one in collect_captures(files, store, profile)] == ["ok", "ok"]
+
+
+def says(golfer, purpose, given=True, *, guardian=False):
+    return Consent(
+        golfer=golfer,
+        purpose=purpose,
+        given=given,
+        decided_on=date(2026, 1, 1),
+        guardian=guardian,
+    )
 
 
 def test_a_golfer_who_is_not_in_the_roster_is_told_what_to_do(store, profile, capture):

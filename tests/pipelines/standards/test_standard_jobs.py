@@ -18,6 +18,7 @@ from norms.standards.asked import RangeAsked, RequirementAsked
 from norms.standards.quantities import feature_quantity
 from pipelines.check_golfers import ReviewRequest, check_golfers, compare_standards
 from pipelines.erase_golfer import erase_golfer
+from pipelines.exclude import exclude
 from pipelines.judge_placement import judge_placement
 from pipelines.manage_standard import (
     approve_standard,
@@ -27,6 +28,7 @@ from pipelines.manage_standard import (
     review_standard,
 )
 from pipelines.store import open_store
+from pipelines.track_progress import mark_event
 
 DAY, TODAY = date(2026, 5, 1), date(2026, 6, 10)
 SIGNED = {"role": "director of coaching", "reason": "agreed with the coaches", "on": TODAY}
@@ -178,6 +180,32 @@ def test_golfer_not_on_the_roster_or_without_consent_to_coaching_is_refused(stor
         check("Q0001")
     everyone = check_golfers(store, ReviewRequest(standard="driver_2026"), today=TODAY)
     assert "Q0001" not in {one.golfer for one in everyone.verdicts}
+
+
+def test_a_swing_left_out_by_a_person_is_not_judged_by(store, approved):
+    exclude(store, swing="Q0030-003", reason="wore a coat", decided_by="head coach")
+    request = ReviewRequest(standard="driver_2026", golfers=["Q0030"])
+    review = check_golfers(store, request, today=TODAY)
+    assert [one.swings for one in review.verdicts] == [SWINGS - 1]
+    assert dict(review.left_out)["left out by a person's decision"] == 1
+    assert any("left out 1 swing, and counts them still" in one for one in review.reminders)
+
+
+def test_a_note_on_health_is_said_to_be_there_of_who_is_asked_for_and_else_counted(store, approved):
+    word = Consent(golfer="Q0030", purpose="health", given=True, decided_on=DAY)
+    store.consents.add([word])
+    mark_event(store, "Q0030", DAY, "injury", "left wrist")
+
+    def reminders(golfers):
+        request = ReviewRequest(standard="driver_2026", golfers=golfers)
+        return " ".join(check_golfers(store, request, today=TODAY).reminders)
+
+    assert f"Q0030: A note on this golfer's health of {DAY} is on record" in reminders(["Q0030"])
+    everyone = reminders(None)
+    assert "Of these golfers 1 has a note on health on record" in everyone
+    assert "Q0030" not in everyone
+    assert "health" not in reminders(["Q0031"])
+    assert "wrist" not in everyone + reminders(["Q0030"])
 
 
 def test_a_session_held_back_is_not_judged_by(store, approved):

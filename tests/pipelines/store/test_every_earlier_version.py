@@ -1,9 +1,15 @@
 """A store of any earlier version is brought up to date with everything that it held."""
 
+from dataclasses import replace
+from datetime import date
+
 import duckdb
 import numpy as np
 import pytest
 
+from norms.errors import StoreRefused
+from norms.records.consent import Consent
+from norms.records.health import is_of_health
 from norms.swing.catalogue import FEATURE_NAMES
 from pipelines.audit import read_log
 from pipelines.erase_golfer import erase_golfer
@@ -115,6 +121,24 @@ def test_everything_is_there_after_the_way_from_an_earlier_version(store_of, tmp
     assert tables_of(path) == tables_of(tmp_path / "new.duckdb")
     with duckdb.connect(str(path) + f".version-{version}", read_only=True) as copy:
         assert copy.execute("SELECT max(version) FROM schema_version").fetchall() == [(version,)]
+
+
+def test_consents_and_marks_from_before_stay_and_the_new_purposes_are_taken(store_of):
+    path = store_of(10)
+    with duckdb.connect(str(path)) as raw:
+        raw.execute("INSERT INTO consent VALUES ('Q0001', 'norms', true, DATE '2026-01-01', true)")
+        raw.execute("INSERT INTO golfer_event VALUES ('Q0001', DATE '2026-01-01', 'injury', NULL)")
+    day = date(2026, 1, 1)
+    old = Consent(golfer="Q0001", purpose="norms", given=True, decided_on=day, guardian=True)
+    with open_store(path) as store:
+        assert store.consents.by_golfer() == {"Q0001": (old,)}
+        (event,) = store.golfer_shelf.events("Q0001")
+        assert is_of_health(event)
+        new = [replace(old, purpose=purpose) for purpose in ("shown", "health")]
+        store.consents.add(new)
+        assert set(store.consents.by_golfer()["Q0001"]) == {old, *new}
+        with pytest.raises(StoreRefused):
+            store.consents.add([replace(old, purpose="fame")])
 
 
 @pytest.mark.parametrize("version", range(1, len(ALL)))

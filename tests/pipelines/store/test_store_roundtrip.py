@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from norms.errors import StoreRefused
 from norms.records import BallSpeed, DatedHandicap, FileOutcome, Golfer, Placement
+from norms.records.consent import Consent
 from norms.swing.catalogue import FEATURE_NAMES
 from pipelines.store import open_store
 
@@ -54,11 +55,18 @@ def same(left: Any, right: Any, path: str = "record") -> None:
         assert left == right, path
 
 
+def guardians_yes(golfer):
+    day = date(2025, 1, 11)
+    return Consent(golfer=golfer, purpose="norms", given=True, decided_on=day, guardian=True)
+
+
 @settings(max_examples=25, deadline=None)
 @given(roster=st.lists(golfers, max_size=5, unique_by=lambda golfer: golfer.code))
 def test_golfers_come_back_as_they_went_in(roster):
     with open_store(":memory:") as store:
         store.add_golfers(roster)
+        # Without their guardians' words juniors would come back as not agreeing to norms.
+        store.consents.add([guardians_yes(golfer.code) for golfer in roster])
         assert store.golfers() == {golfer.code: golfer for golfer in roster}
         assert list(store.golfers()) == sorted(golfer.code for golfer in roster)
 

@@ -1,0 +1,1 @@
+SELECT DISTINCT golfer FROM golfer_event ORDER BY golfer

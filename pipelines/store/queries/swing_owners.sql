@@ -1,0 +1,1 @@
+SELECT code, golfer, club FROM swing
