@@ -8,6 +8,7 @@ import pytest
 from norms.errors import CaptureRefused, NormsError, TableRefused
 from norms.records import BallSpeed, Golfer
 from pipelines.backup import backup_store, restore_store
+from pipelines.collect.profile import CaptureSection
 from pipelines.erase_golfer import erase_golfer
 from pipelines.erased_codes import (
     BITS,
@@ -17,6 +18,7 @@ from pipelines.erased_codes import (
     remember_erased,
 )
 from pipelines.import_tables import import_ball_speeds, import_roster
+from pipelines.lab_profiles import keep_profile
 from pipelines.read_roster import read_roster
 from pipelines.store import open_store
 from reports.intake_sentences import NAMED, other_hand_sentences, speeds_sentence
@@ -144,6 +146,21 @@ def test_letting_in_who_was_not_erased_is_refused(erased, table):
             with pytest.raises(NormsError) as refusal:
                 import_roster(store, table(row("Q0001")), again=[code])
             assert refusal.value.code == "not_erased"
+
+
+def test_speeds_of_an_erased_golfers_swings_are_stopped_and_those_of_others_are_not(
+    erased, north_bay, tmp_path
+):
+    file = tmp_path / "speeds.csv"
+    names = CaptureSection(file_name="{golfer}_{date}_{club}_{number}")
+    mine, other = (f"{code}_2026-05-01_driver_01" for code in (GONE, "Q0001"))
+    with open_store(erased) as store:
+        keep_profile(store, north_bay.model_copy(update={"capture": names}))
+        file.write_text(f"swing,ball_speed_mps\n{other},60\n")
+        assert import_ball_speeds(store, file).not_stored == (other,)
+        file.write_text(f"swing,ball_speed_mps\n{other},60\n{mine},61\nno pattern,62\n")
+        with pytest.raises(TableRefused, match=r"speeds\.csv:3 swing .*was erased"):
+            import_ball_speeds(store, file)
 
 
 def test_a_capture_of_an_erased_golfer_is_not_placed_and_one_of_a_stranger_is(erased):
