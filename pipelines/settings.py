@@ -170,7 +170,9 @@ def change_settings(
     NormsError
         ``settings_unsigned``.
     """
-    before = settings_of(store).one_person
+    # Not by `settings_of`: what an earlier version let be set may be what is now put right.
+    kept = store.setting(SETTINGS_KEY)
+    before = kept.get("one_person") if isinstance(kept, dict) else None
     if settings.one_person != before:
         who, why = " ".join(who.split()), " ".join(why.split())
         if who in ("", NOT_STATED) or not why:

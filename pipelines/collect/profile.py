@@ -25,6 +25,8 @@ from norms.vocabulary import (
 from pipelines.bounded import BeyondReason, NotReadable, read_toml_file, short_words
 from pipelines.collect.file_name import FileNamePattern
 
+LONGEST_FAULTS = 2_000
+"""Characters of all faults of a profile together."""
 PELVIS_SETS = (PELVIS_ROLES, HIP_ROLES, (CENTRE_ROLE,))
 """Any one of these sets of roles gives the pelvis centre."""
 
@@ -255,7 +257,7 @@ def load_profile(path: Path) -> Profile:
     try:
         return Profile.model_validate(raw)
     except ValidationError as faults:
-        said = "; ".join(_fault_words(fault) for fault in faults.errors())
+        said = short_words("; ".join(map(_fault_words, faults.errors())), LONGEST_FAULTS)
         raise ProfileRefused(f"{path.name}: {said}", code="profile_invalid") from None
 
 

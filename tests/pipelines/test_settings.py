@@ -4,7 +4,9 @@ from norms.cohort.levels import DEFAULT_LEVELS
 from norms.errors import NormsError
 from norms.records import Level
 from pipelines.settings import (
+    SETTINGS_KEY,
     Settings,
+    change_settings,
     keep_settings,
     levels_of,
     read_settings,
@@ -121,3 +123,12 @@ def test_what_is_beyond_reason_is_refused(tmp_path, text, words):
     with pytest.raises(NormsError, match=words) as refusal:
         read_settings(file)
     assert "\n" not in refusal.value.message
+
+
+def test_a_setting_of_an_earlier_version_that_is_beyond_reason_can_be_put_right():
+    with open_store(":memory:") as store:
+        store.set_setting(SETTINGS_KEY, {"smallest_cell": 10**12})
+        with pytest.raises(NormsError, match="smallest_cell"):
+            settings_of(store)
+        change_settings(store, Settings(smallest_cell=6))
+        assert settings_of(store).smallest_cell == 6
