@@ -24,6 +24,7 @@ from norms.vocabulary import (
 )
 from pipelines.bounded import BeyondReason, NotReadable, read_toml_file, short_words
 from pipelines.collect.file_name import FileNamePattern
+from pipelines.limits import LONGEST_NAME
 
 LONGEST_FAULTS = 2_000
 """Characters of all faults of a profile together."""
@@ -42,7 +43,7 @@ class _Section(BaseModel):
 class LabSection(_Section):
     """Name of the laboratory."""
 
-    name: str = Field(min_length=1)
+    name: str = Field(min_length=1, max_length=LONGEST_NAME)
 
 
 class CaptureSection(_Section):

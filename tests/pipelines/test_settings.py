@@ -115,6 +115,8 @@ def test_a_settings_file_that_is_not_there_is_refused(tmp_path):
         ('one_person = "   "', "one_person"),
         (OWN.replace("9.9", "60.0"), "'single': handicaps run from -10 to 54, and 60 is none"),
         ("[[levels]]\nkey = 'a'\nlabel = 'a'\n" * 60, "60 levels, at most 50"),
+        (OWN.replace("single figures", "s" * 65), "a key or label of 1 to 64"),
+        (OWN.replace('"single"', '" "'), "a key or label of 1 to 64"),
     ],
 )
 def test_what_is_beyond_reason_is_refused(tmp_path, text, words):
