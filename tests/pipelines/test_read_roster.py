@@ -4,10 +4,12 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 from norms.errors import CaptureRefused, NormsError, TableRefused
 from norms.records import BallSpeed, Golfer
 from pipelines.backup import backup_store, restore_store
+from pipelines.cli import app
 from pipelines.collect.profile import CaptureSection
 from pipelines.erase_golfer import erase_golfer
 from pipelines.erased_codes import (
@@ -227,3 +229,31 @@ def test_handicaps_before_birth_or_after_today_are_faults(place, table, tmp_path
         assert len(lines) == 3
         assert 'h.csv:2 date "1989-12-31": is before the golfer was born (1990' in lines[1]
         assert 'h.csv:4 date "2062-01-01": is after today' in lines[2]
+
+
+# The commands
+
+
+def run(*words):
+    done = CliRunner().invoke(app, [str(word) for word in words])
+    return done.exit_code, " ".join(done.output.split()), done.exception
+
+
+def test_the_commands_say_what_was_found(place, table, tmp_path):
+    code, said, _ = run("roster", table(row("Q0001", "left")), "--store", place)
+    assert code == 0
+    assert "1 golfer read" in said
+    assert "norms amend swing Q0001_0 --hand left --capture FILE" in said
+    speeds = tmp_path / "speeds.csv"
+    speeds.write_text("swing,ball_speed_mps\nQ0001_0,60\nQ0009_0,61\n")
+    code, said, _ = run("speeds", speeds, "--store", place)
+    assert code == 0
+    assert "2 ball speeds read, 1 of them for swings that are not in the store yet: Q0009_0" in said
+
+
+def test_the_roster_command_lets_an_erased_golfer_in_with_who_and_why(erased, table):
+    words = ("roster", table(row(GONE)), "--store", erased)
+    assert "was erased" in str(run(*words)[2])
+    assert "who decides" in str(run(*words, "--again", GONE)[2])
+    again = ("--again", GONE, "--who", "director", "--why", "joined again")
+    assert run(*words, *again)[0] == 0
