@@ -35,7 +35,7 @@ class Shape:
     depth : int
         Tables and lists within one another.
     values : int
-        Keys and entries together.
+        Keys and entries together; of TOML, lines as well.
     entries : int
         Of one list or table.
     text : int
@@ -117,6 +117,8 @@ def read_toml_file(path: Path, shape: Shape = PERSONS_TOML) -> tuple[str, dict[s
         text = content.decode("utf-8").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         raise NotReadable(str(error)) from None
+    if text.count("\n") > shape.values:
+        raise BeyondReason(f"has more than {shape.values:,} lines; shorten it")
     return text, _parsed(tomllib.loads, text, shape)
 
 

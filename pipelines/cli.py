@@ -18,7 +18,7 @@ from pipelines.commands import (
     studies,
 )
 from pipelines.commands.terminal import shown_progress
-from pipelines.limits import LARGEST_DEMO, LARGEST_SEED
+from pipelines.limits import LARGEST_DEMO, LARGEST_SEED, LONGEST_LINE
 
 app = typer.Typer(
     name="norms",
@@ -106,10 +106,17 @@ app.command("export", rich_help_panel=STUDIES)(studies.frame)
 app.add_typer(standards.app, name="standard", rich_help_panel=STANDARDS)
 
 
+def cut(line: str, length: int) -> str:
+    """A line, its end cut off where it is longer than anybody reads."""
+    return line if len(line) <= length else f"{line[:length]}…"
+
+
 def main() -> None:
     """Run the command line; a refusal is one line on standard error, never a traceback."""
     try:
         app()
     except NormsError as refusal:
-        print(f"norms: {refusal.message}", file=sys.stderr)
+        # A message may repeat what a file says, and a file may say anything.
+        lines = [cut(line, LONGEST_LINE) for line in refusal.message.split("\n")]
+        print("norms: " + "\n".join(lines), file=sys.stderr)
         sys.exit(1)

@@ -14,6 +14,7 @@ from collections.abc import Collection, Sequence
 from typing import Any, Final
 
 from norms.errors import CaptureRefused, NormsError
+from pipelines.lab_profiles import stored_profiles
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 from pipelines.store.mentions import Mentions
@@ -86,6 +87,37 @@ def refuse_erased(people: TextTable, store: Store, again: Collection[str] = ()) 
                 "a golfer of this code was erased (or, by a rare chance, of another that cannot be "
                 "told from it): leave the row out, give a new golfer a new code, or let them in "
                 f"with --again {code} and who and why",
+            )
+
+
+def refuse_erased_swings(speeds: TextTable, store: Store) -> None:
+    """Note a fault for every row of a swing that is not stored and names an erased golfer.
+
+    Whose swing it is, is read off its code as the profiles of the store's labs read file names.
+
+    Parameters
+    ----------
+    speeds : TextTable
+        With a column swing.
+    store : Store
+    """
+    kept = erased_codes(store)
+    if not kept:
+        return
+    golfers, swings = store.golfers(), store.swing_codes()
+    patterns = [pattern for one in stored_profiles(store) if (pattern := one.file_name_pattern())]
+    for row in speeds.rows:
+        swing = row.values.get("swing")
+        if swing is None or swing in swings:
+            continue
+        named = {(pattern.read(swing) or {}).get("golfer") for pattern in patterns}
+        if any(one not in golfers and _fits(one, kept) for one in named if one):
+            speeds.fault(
+                row.line,
+                "swing",
+                swing,
+                "is of a golfer who was erased (or, by a rare chance, of another who cannot be "
+                "told from them): leave the row out",
             )
 
 

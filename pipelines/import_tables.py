@@ -15,7 +15,7 @@ from norms.errors import TableRefused
 from norms.records import BallSpeed, DatedHandicap, Golfer
 from norms.units import MPS_PER_UNIT, mps_to
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST, HANDS, SEXES
-from pipelines.erased_codes import refuse_erased
+from pipelines.erased_codes import refuse_erased, refuse_erased_swings
 from pipelines.limits import LONGEST_NAME, past_day_fault
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
@@ -173,6 +173,7 @@ def import_ball_speeds(store: Store, table: Path, *, who: str = NOT_STATED) -> S
         )
     club = _one_of(read, "club_speed")
     read.refuse_repeats("swing")
+    refuse_erased_swings(read, store)
     refuse_faults([read])
     speeds = [
         BallSpeed(

@@ -69,7 +69,7 @@ class KnownClubs:
     def _meant(self, plain: str) -> str:
         alike = get_close_matches(plain, self.names, n=1, cutoff=0.5)
         if alike:
-            return f', did you mean "{self.names[alike[0]]}"?'
+            return f' (did you mean "{self.names[alike[0]]}"?)'
         known = sorted(set(self.names.values()))
         return f" (known: {', '.join(known[:8])}{' …' if len(known) > 8 else ''})"
 

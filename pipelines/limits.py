@@ -41,6 +41,8 @@ MOST_LEVELS: Final = 50
 MOST_CLUBS: Final = 200
 LONGEST_NAME: Final = 64
 """Characters of a golfer's code, a club, a role."""
+LONGEST_LINE: Final = 2_000
+"""Characters of one line of a refusal on the terminal."""
 LONGEST_SENTENCE: Final = 2_000
 """Characters of a reason or a note on the command line."""
 LARGEST_MEASURED: Final = 1e12

@@ -11,6 +11,7 @@ from norms.cohort.levels import DEFAULT_LEVELS, check_levels
 from norms.errors import NormsError
 from norms.records import Level
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST
+from pipelines.bounded import short_words
 from pipelines.limits import (
     LARGEST_SMALLEST_CELL,
     LONGEST_NAME,
@@ -125,6 +126,12 @@ class Settings(BaseModel):
         if len(levels) > MOST_LEVELS:
             raise ValueError(f"{len(levels)} levels, at most {MOST_LEVELS} are allowed")
         for level in levels:
+            for words in (level.key, level.label):
+                if len(words) > LONGEST_NAME or not words.isprintable() or not words.strip():
+                    raise ValueError(
+                        f"{short_words(words)!r}: a key or label of 1 to {LONGEST_NAME} printable "
+                        "characters is needed"
+                    )
             for bound in (level.above, level.to):
                 if bound is not None and not HANDICAP_LOWEST <= bound <= HANDICAP_HIGHEST:
                     raise ValueError(
@@ -179,7 +186,9 @@ def change_settings(
     NormsError
         ``settings_unsigned``.
     """
-    before = settings_of(store).one_person
+    # Not by `settings_of`: what an earlier version let be set may be what is now put right.
+    kept = store.setting(SETTINGS_KEY)
+    before = kept.get("one_person") if isinstance(kept, dict) else None
     if settings.one_person != before:
         who, why = " ".join(who.split()), " ".join(why.split())
         if who in ("", NOT_STATED) or not why:

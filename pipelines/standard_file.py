@@ -51,6 +51,7 @@ from norms.units import CM_PER_UNIT
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST, Axis, Sex
 from pipelines.limits import LARGEST_VALUE, OLDEST, planned_day_fault
 from pipelines.text_lines import line_of
+from pipelines.text_tables import FAULTS_SHOWN
 from pipelines.toml_file import Day, GolferRules, HandicapIndex, Section, fault_words, read_toml
 
 Place = tuple[str | int, ...]
@@ -153,10 +154,13 @@ def read_standard(file: Path, levels: Sequence[Level]) -> StandardFile:
     try:
         whole = _StandardFile.model_validate(stated)
     except ValidationError as error:
+        found = error.errors()
         faults = [
             f"{_where(file, text, _place(fault['loc']))}: {_words(fault)}"
-            for fault in error.errors()
+            for fault in found[:FAULTS_SHOWN]
         ]
+        if len(found) > FAULTS_SHOWN:
+            faults.append(f"{file}: and {len(found) - FAULTS_SHOWN} more")
         raise _refused("\n".join(faults)) from error
     if not NAME_PATTERN.fullmatch(whole.name):
         where = _where(file, text, ("name",))

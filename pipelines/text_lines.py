@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
-_HEADER: Final = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
+_LONGEST_HEADER: Final = 300
 
 
 def line_of(text: str, place: Sequence[str | int]) -> int | None:
@@ -39,11 +39,7 @@ def line_of(text: str, place: Sequence[str | int]) -> int | None:
 
 def _table(lines: Sequence[str], name: str, number: int) -> tuple[int | None, int]:
     """Line of the header of the ``number``-th table of a name, from 1, and its last line."""
-    heads = [
-        (place, match[2])
-        for place, line in enumerate(lines)
-        if (match := _HEADER.match(line)) is not None
-    ]
+    heads = [(place, title) for place, line in enumerate(lines) if (title := _header(line))]
     own = [order for order, (_, title) in enumerate(heads) if title.strip("\"'") == name]
     if number >= len(own):
         return None, 0
@@ -53,8 +49,17 @@ def _table(lines: Sequence[str], name: str, number: int) -> tuple[int | None, in
 
 
 def _first_header(lines: Sequence[str]) -> int:
-    heads = [place for place, line in enumerate(lines) if _HEADER.match(line)]
-    return heads[0] if heads else len(lines)
+    return next((place for place, line in enumerate(lines) if _header(line)), len(lines))
+
+
+def _header(line: str) -> str:
+    """Name of the table whose header a line is; empty where it is none."""
+    # By hand: on long lines of blanks and brackets a regular expression goes back without end.
+    stated = line[:_LONGEST_HEADER].split("#")[0].strip()
+    if len(stated) < 3 or stated[0] != "[" or stated[-1] != "]":
+        return ""
+    name = stated.strip("[]").strip()
+    return "" if "[" in name or "]" in name else name
 
 
 def _key(lines: Sequence[str], name: str, start: int, end: int) -> int | None:

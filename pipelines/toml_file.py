@@ -17,11 +17,16 @@ from pipelines.limits import past_day_fault, planned_day_fault
 from pipelines.text_tables import CellFault
 
 NAME: Final = r"^[a-z0-9][a-z0-9_-]{0,63}$"
+LONGEST_FAULT: Final = 500
+"""Characters of a fault: a validator may repeat what somebody wrote."""
 Refusal = Callable[[str], NormsError]
 Model = TypeVar("Model", bound=BaseModel)
 
 _NO_KEY: Final = ("extra_forbidden", "unexpected_keyword_argument")
-_BARE_PLUS: Final = re.compile(r"^\s*(\w*handicap\w*|above|to)\s*=\s*\+", re.MULTILINE)
+# Bounded everywhere: long lines of one letter would else be gone through again and again.
+_BARE_PLUS: Final = re.compile(
+    r"^[ \t]{0,99}(\w{0,30}handicap\w{0,30}|above|to)[ \t]{0,99}=[ \t]{0,99}\+", re.MULTILINE
+)
 
 
 def read_toml(file: Path, refused: Refusal) -> tuple[str, dict[str, Any]]:
@@ -86,7 +91,7 @@ def fault_words(model: type[BaseModel], fault: Mapping[str, Any]) -> str:
         return f"is no key of this file; allowed here: {allowed}"
     if fault["type"] == "missing":
         return "is missing; state it"
-    said: str = fault["msg"].removeprefix("Value error, ")
+    said: str = short_words(fault["msg"].removeprefix("Value error, "), LONGEST_FAULT)
     return f"{said[0].lower()}{said[1:]}"
 
 

@@ -24,7 +24,10 @@ from norms.vocabulary import (
 )
 from pipelines.bounded import BeyondReason, NotReadable, read_toml_file, short_words
 from pipelines.collect.file_name import FileNamePattern
+from pipelines.limits import LONGEST_NAME
 
+LONGEST_FAULTS = 2_000
+"""Characters of all faults of a profile together."""
 PELVIS_SETS = (PELVIS_ROLES, HIP_ROLES, (CENTRE_ROLE,))
 """Any one of these sets of roles gives the pelvis centre."""
 
@@ -40,7 +43,7 @@ class _Section(BaseModel):
 class LabSection(_Section):
     """Name of the laboratory."""
 
-    name: str = Field(min_length=1)
+    name: str = Field(min_length=1, max_length=LONGEST_NAME)
 
 
 class CaptureSection(_Section):
@@ -255,7 +258,7 @@ def load_profile(path: Path) -> Profile:
     try:
         return Profile.model_validate(raw)
     except ValidationError as faults:
-        said = "; ".join(_fault_words(fault) for fault in faults.errors())
+        said = short_words("; ".join(map(_fault_words, faults.errors())), LONGEST_FAULTS)
         raise ProfileRefused(f"{path.name}: {said}", code="profile_invalid") from None
 
 

@@ -56,6 +56,8 @@ def planned_day(moment: datetime) -> datetime:
 
     if fault := planned_day_fault(moment.date()):
         raise typer.BadParameter(f"{moment.date()}: {fault}")
+    if moment <= datetime.now():
+        raise typer.BadParameter(f"{moment.date()}: is not after today; name a day to come")
     return moment
 
 

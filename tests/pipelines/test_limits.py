@@ -9,14 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from pipelines.cli import app
+from pipelines.cli import app, main
 from pipelines.limits import (
     EARLIEST_DAY,
+    LONGEST_LINE,
     YEARS_AHEAD,
     last_day_ahead,
     past_day_fault,
     planned_day_fault,
 )
+from pipelines.store import open_store
 
 TODAY = date(2026, 12, 1)
 
@@ -86,6 +88,10 @@ def test_the_options_with_limits_are_found():
         ("progress", "Q0001", "--store", "s", "--edition", "e", "--club", "c",
          "--from", "2062-01-01"),
         ("standard", "check", "n", "--store", "s", "--on", "2062-01-01"),
+        ("standard", "draft", "f.toml", "--store", "s", "--edition", "e", "--cohort", "c",
+         "--name", "n", "--title", "t", "--review", "2026-01-01"),
+        ("standard", "draft", "f.toml", "--store", "s", "--edition", "e", "--cohort", "c",
+         "--name", "n", "--title", "t", "--review", "2062-01-01"),
         ("demo", "folder", "--seed", "-1"),
         ("demo", "folder", "--golfers", "1000000000"),
         ("compare", "a", "b", "--store", "s", "--seed", str(2**40)),
@@ -108,3 +114,19 @@ def test_a_session_to_come_is_not_looked_for(tmp_path):
         app, ["check", "--store", str(tmp_path / "s"), "--session", "2062-01-01"]
     )
     assert "after today" in str(done.exception)
+
+
+def test_a_refusal_that_repeats_a_long_text_is_cut_on_the_terminal(tmp_path, capsys, monkeypatch):
+    file = tmp_path / "cohorts.toml"
+    file.write_text(f'[[cohort]]\nname = "{"x" * 9_000}"\nclub = "driver"\n')
+    words = ["norms", "build", "--store", "s", "--edition", "e", "--cohorts", str(file)]
+    monkeypatch.chdir(tmp_path)
+    with open_store(tmp_path / "s", create=True):
+        pass
+    monkeypatch.setattr("sys.argv", words)
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == 1
+    said = capsys.readouterr().err
+    assert said.endswith("…\n")
+    assert len(said) < LONGEST_LINE + 20

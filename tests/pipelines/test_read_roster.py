@@ -5,10 +5,13 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 from norms.errors import CaptureRefused, NormsError, TableRefused
 from norms.records import BallSpeed, Golfer
 from pipelines.backup import backup_store, restore_store
+from pipelines.cli import app
+from pipelines.collect.profile import CaptureSection
 from pipelines.erase_golfer import erase_golfer
 from pipelines.erased_codes import (
     BITS,
@@ -18,6 +21,7 @@ from pipelines.erased_codes import (
     remember_erased,
 )
 from pipelines.import_tables import import_ball_speeds, import_roster
+from pipelines.lab_profiles import keep_profile
 from pipelines.read_roster import read_roster
 from pipelines.store import open_store
 from reports.intake_sentences import NAMED, other_hand_sentences, speeds_sentence
@@ -150,6 +154,21 @@ def test_letting_in_who_was_not_erased_is_refused(erased, table):
             assert refusal.value.code == "not_erased"
 
 
+def test_speeds_of_an_erased_golfers_swings_are_stopped_and_those_of_others_are_not(
+    erased, north_bay, tmp_path
+):
+    file = tmp_path / "speeds.csv"
+    names = CaptureSection(file_name="{golfer}_{date}_{club}_{number}")
+    mine, other = (f"{code}_2026-05-01_driver_01" for code in (GONE, "Q0001"))
+    with open_store(erased) as store:
+        keep_profile(store, north_bay.model_copy(update={"capture": names}))
+        file.write_text(f"swing,ball_speed_mps\n{other},60\n")
+        assert import_ball_speeds(store, file).not_stored == (other,)
+        file.write_text(f"swing,ball_speed_mps\n{other},60\n{mine},61\nno pattern,62\n")
+        with pytest.raises(TableRefused, match=r"speeds\.csv:3 swing .*was erased"):
+            import_ball_speeds(store, file)
+
+
 def test_a_capture_of_an_erased_golfer_is_not_placed_and_one_of_a_stranger_is(erased):
     with open_store(erased) as store:
         with pytest.raises(CaptureRefused, match=r"a\.c3d: golfer Q0003 .*was erased") as refusal:
@@ -214,3 +233,31 @@ def test_handicaps_before_birth_or_after_today_are_faults(place, table, tmp_path
         assert len(lines) == 3
         assert 'h.csv:2 date "1989-12-31": is before the golfer was born (1990' in lines[1]
         assert 'h.csv:4 date "2062-01-01": is after today' in lines[2]
+
+
+# The commands
+
+
+def run(*words):
+    done = CliRunner().invoke(app, [str(word) for word in words])
+    return done.exit_code, " ".join(done.output.split()), done.exception
+
+
+def test_the_commands_say_what_was_found(place, table, tmp_path):
+    code, said, _ = run("roster", table(row("Q0001", "left")), "--store", place)
+    assert code == 0
+    assert "1 golfer read" in said
+    assert "norms amend swing Q0001_0 --hand left --capture FILE" in said
+    speeds = tmp_path / "speeds.csv"
+    speeds.write_text("swing,ball_speed_mps\nQ0001_0,60\nQ0009_0,61\n")
+    code, said, _ = run("speeds", speeds, "--store", place)
+    assert code == 0
+    assert "2 ball speeds read, 1 of them for swings that are not in the store yet: Q0009_0" in said
+
+
+def test_the_roster_command_lets_an_erased_golfer_in_with_who_and_why(erased, table):
+    words = ("roster", table(row(GONE)), "--store", erased)
+    assert "was erased" in str(run(*words)[2])
+    assert "who decides" in str(run(*words, "--again", GONE)[2])
+    again = ("--again", GONE, "--who", "director", "--why", "joined again")
+    assert run(*words, *again)[0] == 0

@@ -4,7 +4,9 @@ from norms.cohort.levels import DEFAULT_LEVELS
 from norms.errors import NormsError
 from norms.records import Level
 from pipelines.settings import (
+    SETTINGS_KEY,
     Settings,
+    change_settings,
     keep_settings,
     levels_of,
     read_settings,
@@ -113,6 +115,8 @@ def test_a_settings_file_that_is_not_there_is_refused(tmp_path):
         ('one_person = "   "', "one_person"),
         (OWN.replace("9.9", "60.0"), "'single': handicaps run from -10 to 54, and 60 is none"),
         ("[[levels]]\nkey = 'a'\nlabel = 'a'\n" * 60, "60 levels, at most 50"),
+        (OWN.replace("single figures", "s" * 65), "a key or label of 1 to 64"),
+        (OWN.replace('"single"', '" "'), "a key or label of 1 to 64"),
     ],
 )
 def test_what_is_beyond_reason_is_refused(tmp_path, text, words):
@@ -121,3 +125,12 @@ def test_what_is_beyond_reason_is_refused(tmp_path, text, words):
     with pytest.raises(NormsError, match=words) as refusal:
         read_settings(file)
     assert "\n" not in refusal.value.message
+
+
+def test_a_setting_of_an_earlier_version_that_is_beyond_reason_can_be_put_right():
+    with open_store(":memory:") as store:
+        store.set_setting(SETTINGS_KEY, {"smallest_cell": 10**12})
+        with pytest.raises(NormsError, match="smallest_cell"):
+            settings_of(store)
+        change_settings(store, Settings(smallest_cell=6))
+        assert settings_of(store).smallest_cell == 6

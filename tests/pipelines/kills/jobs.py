@@ -25,6 +25,7 @@ CODES = [f"Q{n:04d}" for n in range(1, 9)]
 GONE = "Q0003"
 """Erased; a golfer of both academies."""
 SIGNED = {"role": "director", "reason": "agreed with the coaches", "on": date(2026, 6, 10)}
+AGREED = SIGNED | {"role": "academy director"}
 
 
 def neighbour(*parts: str) -> ModuleType:
@@ -99,7 +100,7 @@ def approve(path, folder, say):
     """Approve the standard that is in review, and say so."""
     with open_store(path) as store:
         try:
-            manage_standard.approve_standard(store, "driver_2026", **SIGNED)
+            manage_standard.approve_standard(store, "driver_2026", **AGREED)
         except StandardRefused:
             if store.standards.decisions("driver_2026")[-1].state != "approved":
                 raise
