@@ -14,8 +14,9 @@ from norms.records.consent import Consent
 from pipelines.audit import read_log, refuse_broken_log
 from pipelines.erase_golfer import erase_golfer
 from pipelines.store import Store, open_store
+from pipelines.store.beside import side_files
 from pipelines.store.erasure import ErasureReceipt
-from pipelines.store.rewrite import settle, side_files
+from pipelines.store.rewrite import settle
 
 AGAIN: Final = "erased before, and erased again from a backup"
 UNREADABLE: Final = frozenset({"store_corrupt", "not_a_store"})

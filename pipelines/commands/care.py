@@ -58,9 +58,10 @@ def erase(
     """Erase a golfer from a store, its file written anew; editions are marked."""
     from pipelines.erase_golfer import erase_golfer
 
-    done = erase_golfer(store, golfer, why=why, who=who, look_in=tuple(look_in or ()))
-    print(f"erased; receipt {done.receipt.receipt}")
-    print(f"key of the receipt, shown this once, for the person who was erased: {done.key}")
+    done = erase_golfer(
+        store, golfer, why=why, who=who, look_in=tuple(look_in or ()), hand_out=_hand_out
+    )
+    print(f"erased: {counted(sum(done.receipt.removed.values()), 'row')}, the file written anew")
     print_sentences(
         [
             f"edition {mark.edition}: {mark.policy}, now {mark.hash_after[:12]}"
@@ -68,7 +69,21 @@ def erase(
         ]
     )
     print_sentences([f"standard {name} rests on a marked edition" for name in done.standards])
+    print_sentences([f"removed, a copy beside the store: {name}" for name in done.removed])
+    print_sentences(
+        [
+            f"given out on {entry.at:%Y-%m-%d} and may hold the golfer: {entry.action} "
+            f"{_told(entry.details, {})}"
+            for entry in done.given_out
+        ]
+    )
     print_sentences([f"still names the golfer, to be removed: {p}" for p in done.named_elsewhere])
+
+
+def _hand_out(receipt: str, key: str) -> None:
+    """Before anything is deleted, so that an erasure that is cut short has shown its key."""
+    print(f"receipt {receipt} of the erasure that begins now")
+    print(f"its key, shown this once, for the person who is erased: {key}", flush=True)
 
 
 def receipts(

@@ -7,12 +7,14 @@ from pipelines.store.consents import ConsentBook
 from pipelines.store.copies import copy_database
 from pipelines.store.database import Database
 from pipelines.store.erasure import Erasures
+from pipelines.store.rewrite import refuse_linked, rewrite_store
 
 
 class CareMethods:
     """Consents, the log and erasures, each behind a name of its own."""
 
     _database: Database
+    path: str
 
     @property
     def consents(self) -> ConsentBook:
@@ -38,3 +40,23 @@ class CareMethods:
             ``backup_failed``.
         """
         return copy_database(self._database, target)
+
+    def refuse_linked(self) -> None:
+        """Refuse to erase from a file that has a second name, before anything is deleted.
+
+        Raises
+        ------
+        StoreRefused
+            ``store_linked``.
+        """
+        refuse_linked(Path(self.path).resolve(), self.path)
+
+    def write_anew(self) -> None:
+        """Write the store's file anew, without the bytes of what was erased, and close it.
+
+        Raises
+        ------
+        StoreRefused
+            As `pipelines.store.rewrite.rewrite_store`.
+        """
+        rewrite_store(self._database, Path(self.path).resolve(), self.path)

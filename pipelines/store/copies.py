@@ -3,8 +3,10 @@
 from pathlib import Path
 
 from norms.errors import StoreRefused
+from pipelines.store.beside import DRAFT, draft_of
 from pipelines.store.database import Database
-from pipelines.store.rewrite import STORAGE_VERSION, forget_draft, settle
+from pipelines.store.holding import STORAGE_VERSION
+from pipelines.store.rewrite import forget_draft, settle
 
 
 def copy_database(database: Database, target: Path) -> dict[str, int]:
@@ -26,7 +28,7 @@ def copy_database(database: Database, target: Path) -> dict[str, int]:
     StoreRefused
         ``backup_failed``; no copy is then left.
     """
-    draft = target.with_name(f".{target.name}.draft")
+    draft = draft_of(target, DRAFT)
     forget_draft(draft)
     try:
         place = str(draft.absolute()).replace("'", "''")

@@ -107,6 +107,11 @@ class Erasures:
         """Names of editions that have the golfer among their members."""
         return [name for (name,) in self._database.rows("editions_counting", (golfer,))]
 
+    def first_collected(self, golfer: str) -> datetime | None:
+        """When the run began that brought the golfer's first swing, UTC; None without a swing."""
+        found: datetime | None = self._database.rows("first_collected", (golfer,))[0][0]
+        return found
+
     def names_anywhere(self, golfer: str) -> bool:
         """Whether any table still holds anything by the golfer's code."""
         mentions = self.mentions(golfer)

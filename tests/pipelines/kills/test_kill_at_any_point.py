@@ -24,7 +24,7 @@ from norms.cohort.edition import verify_edition
 from norms.swing.catalogue import FEATURE_NAMES
 from pipelines.audit import read_log
 from pipelines.store import open_store
-from pipelines.store.rewrite import side_files
+from pipelines.store.beside import side_files
 
 RESULTS = Path(__file__).with_name("results") / "kills.csv"
 
