@@ -5,8 +5,10 @@ away those that a command which was cut short left.
 """
 
 import os
+import re
 import shutil
 from collections.abc import Iterable
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
@@ -15,7 +17,9 @@ REWRITTEN: Final = ".rewriting"
 COPY_BEFORE_MIGRATION: Final = ".version-"
 """Mark in the names of copies that a change of tables leaves beside the store."""
 REPLACED: Final = ".replaced-"
-"""Mark in the name of a store whose place a restored one has taken."""
+"""Mark in the name of a store whose place a restored one has taken; day and time follow."""
+DAYS_REPLACED: Final = 30
+"""So long a replaced store is kept; the next opening after that removes it."""
 SPILLED: Final = ".tmp"
 """Mark in the name of the folder into which DuckDB spills; the number of the process follows."""
 RESTORED: Final = ".restoring-"
@@ -24,6 +28,10 @@ DRAFT: Final = ".draft-"
 """Mark in the name of a copy that is being made; the number of the process follows."""
 MANIFEST: Final = ".manifest.json"
 """Ending of the file that stands beside a backup and says what its bytes are."""
+
+
+_OWN_DRAFTS: Final[set[str]] = set()
+"""Names that this process gave; an earlier one, in a container say, can have had its number."""
 
 
 def log_of(path: Path) -> Path:
@@ -38,7 +46,9 @@ def spill_folder(path: Path) -> Path:
 
 def draft_of(path: Path, mark: str) -> Path:
     """Hidden file of this process in which what is to become ``path`` is made."""
-    return path.with_name(f".{path.name}{mark}{os.getpid()}")
+    draft = path.with_name(f".{path.name}{mark}{os.getpid()}")
+    _OWN_DRAFTS.add(draft.name)
+    return draft
 
 
 def is_backup(path: Path) -> bool:
@@ -57,12 +67,17 @@ def side_files(path: Path) -> list[Path]:
 
 
 def left_behind(path: Path) -> list[Path]:
-    """What commands that were cut short left beside a store, and no running process works on."""
-    return [
-        other
-        for other in side_files(path)
-        if _unfinished(other.name, path.name) and not _at_work(other.name)
-    ]
+    """What may go: left by a command that was cut short, or a replaced store past its time."""
+    return [other for other in side_files(path) if _may_go(other, path)]
+
+
+def replaced_name(path: Path, moment: datetime) -> Path:
+    """Free name for a store whose place another takes."""
+    while True:
+        name = path.with_name(f"{path.name}{REPLACED}{moment:%Y%m%d-%H%M%S}")
+        if not name.exists():
+            return name
+        moment += timedelta(seconds=1)
 
 
 def remove(files: Iterable[Path]) -> None:
@@ -80,13 +95,33 @@ def _unfinished(name: str, store: str) -> bool:
     return name.startswith((store + REWRITTEN, store + SPILLED, *copies)) or name in old
 
 
+def _may_go(other: Path, path: Path) -> bool:
+    name = other.name
+    if name.startswith(path.name + REPLACED):
+        # A second name of the store itself: the restore that gave it was cut short.
+        return _past_its_time(name) or (path.exists() and other.samefile(path))
+    return _unfinished(name, path.name) and not _at_work(name)
+
+
+def _past_its_time(name: str) -> bool:
+    said = re.search(rf"{re.escape(REPLACED)}(\d{{8}})-", name)
+    try:
+        day = datetime.strptime(said[1] if said else "", "%Y%m%d")
+    except ValueError:
+        return False
+    return datetime.now() - day > timedelta(days=DAYS_REPLACED + 1)
+
+
 def _at_work(name: str) -> bool:
-    """Whether the process whose number a name ends with still runs, and is another one."""
-    number = name.removesuffix(".wal").rpartition("-")[2]
-    if not number.isdigit() or int(number) in (0, os.getpid()):
+    """Whether the process whose number stands in a name still works on it."""
+    if any(name.startswith(own) for own in _OWN_DRAFTS):
+        return True
+    marks = "|".join(map(re.escape, (DRAFT, RESTORED, SPILLED + "-")))
+    said = re.search(rf"(?:{marks})(\d+)", name)
+    if said is None or int(said[1]) in (0, os.getpid()):
         return False
     try:
-        os.kill(int(number), 0)
+        os.kill(int(said[1]), 0)
     except ProcessLookupError:
         return False
     except (PermissionError, OverflowError):

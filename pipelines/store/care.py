@@ -1,5 +1,6 @@
 """What a store holds for the academy's duty of care: consents, the log, receipts of erasure."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 from pipelines.store.audit import AuditLog
@@ -7,6 +8,7 @@ from pipelines.store.consents import ConsentBook
 from pipelines.store.copies import copy_database
 from pipelines.store.database import Database
 from pipelines.store.erasure import Erasures
+from pipelines.store.holding import Stamp, stamp_of
 from pipelines.store.rewrite import refuse_linked, rewrite_store
 
 
@@ -31,7 +33,9 @@ class CareMethods:
         """Removing a golfer, and the receipts of it."""
         return Erasures(self._database)
 
-    def copy_to(self, target: Path) -> dict[str, int]:
+    def copy_to(
+        self, target: Path, before_naming: Callable[[Path], None] | None = None
+    ) -> dict[str, int]:
         """Write a compared copy of the whole store; returns its rows by table.
 
         Raises
@@ -39,7 +43,12 @@ class CareMethods:
         StoreRefused
             ``backup_failed``.
         """
-        return copy_database(self._database, target)
+        return copy_database(self._database, target, before_naming)
+
+    def settled(self) -> Stamp:
+        """Settle everything into the one file, and say what the file then is."""
+        self._database.script("CHECKPOINT")
+        return stamp_of(Path(self.path).resolve())
 
     def refuse_linked(self) -> None:
         """Refuse to erase from a file that has a second name, before anything is deleted.

@@ -5,7 +5,14 @@ from pathlib import Path
 from typing import Final
 
 from norms.errors import StoreRefused
-from pipelines.store.beside import COPY_BEFORE_MIGRATION, is_backup, left_behind, remove
+from pipelines.store.beside import (
+    COPY_BEFORE_MIGRATION,
+    REPLACED,
+    is_backup,
+    left_behind,
+    remove,
+    side_files,
+)
 from pipelines.store.copies import copy_database
 from pipelines.store.database import Database
 from pipelines.store.holding import LOGGER, connect
@@ -158,14 +165,22 @@ def _checked_place(name: str, create: bool) -> Path:
         _check_is_database(name, path)
     elif not create:
         raise StoreRefused(
-            f"{name}: there is no store here: check the path, or collect captures into a new one",
-            code="store_missing",
+            f"{name}: there is no store here: {_instead(path)}", code="store_missing"
         )
     elif not path.parent.is_dir():
         raise StoreRefused(
             f"{name}: the folder {path.parent} does not exist: make it first", code="store_missing"
         )
     return path
+
+
+def _instead(path: Path) -> str:
+    replaced = []
+    if path.parent.is_dir():
+        replaced = [one.name for one in side_files(path) if REPLACED in one.name]
+    if replaced:
+        return f"a restore was cut short, and {replaced[-1]} is the store it replaces: restore anew"
+    return "check the path, or collect captures into a new one"
 
 
 def _check_is_database(name: str, path: Path) -> None:

@@ -76,7 +76,7 @@ def test_a_receipt_is_found_by_the_key_that_was_given_and_by_no_other(store):
 
 def test_a_restored_store_says_what_the_backup_did_not_know(store, tmp_path):
     backup = tmp_path / "backup.duckdb"
-    assert "log: 0 entries" in run("backup", store, backup)
+    assert "log: 1 entry" in run("backup", store, backup)
     table = tmp_path / "consents.csv"
     table.write_text("golfer,purpose,given,date\nQ0001,research,no,2026-01-02\n")
     run("consents", table, "--store", store, "--who", "office")
