@@ -1,6 +1,6 @@
 """Where the labs of a store stand: charts, sessions held, labs admitted, and in which terms."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
@@ -35,6 +35,8 @@ class LabStanding:
     terms : tuple of LabTerms
     norms_pool : SwingPool
         The swings that may enter norms, in the terms of the reference labs.
+    new_holds : tuple of SessionHold
+        Sessions newly out of control.
     """
 
     pool: SwingPool
@@ -43,6 +45,7 @@ class LabStanding:
     admission: Admission
     terms: tuple[LabTerms, ...]
     norms_pool: SwingPool
+    new_holds: tuple[SessionHold, ...] = ()
 
 
 def lab_standing(
@@ -64,7 +67,10 @@ def lab_standing(
     known = {profile.lab.name for profile in stored_profiles(store)}
     errors = _errors_of_features(pool)
     controls = _controls(pool, errors, repeated_object)
-    held = _held_sessions(store, controls, write=hold)
+    new = _new_holds(store, controls)
+    if hold and new:
+        store.hold_sessions(new)
+    held = _held_sessions(store, new)
     admission = admit_labs(pool, known, held)
     admitted = pool_rows(pool, admission.admitted)
     terms = _terms(admitted, admission, errors)
@@ -75,6 +81,7 @@ def lab_standing(
         admission=admission,
         terms=terms,
         norms_pool=in_reference_terms(admitted, terms),
+        new_holds=new,
     )
 
 
@@ -118,21 +125,21 @@ def _by_object(pool: SwingPool, lab: str, code: str | None, club: str) -> LabCon
         return None  # not measured here often enough: the repeated golfers are the chart
 
 
-def _held_sessions(
-    store: Store, controls: tuple[LabControl, ...], *, write: bool
-) -> set[tuple[str, date]]:
-    """Sessions held back now: those held before, and those newly out, without the released."""
+def _new_holds(store: Store, controls: tuple[LabControl, ...]) -> tuple[SessionHold, ...]:
+    """Sessions out of control that nobody has held back before."""
     now = datetime.now(UTC)
     known = {(one.lab, one.recorded_on) for one in store.session_holds()}
-    new = [
+    return tuple(
         SessionHold(lab=lab, recorded_on=day, reason=reason, held_at=now)
         for (lab, day), reason in out_of_control(controls).items()
         if (lab, day) not in known
-    ]
-    if write and new:
-        store.hold_sessions(new)
-    released = {(one.lab, one.recorded_on) for one in store.session_releases()}
-    return (known | {(one.lab, one.recorded_on) for one in new}) - released
+    )
+
+
+def _held_sessions(store: Store, new: Iterable[SessionHold]) -> set[tuple[str, date]]:
+    """Sessions held back now: those held before, and those newly out, without the released."""
+    held = {(one.lab, one.recorded_on) for one in (*store.session_holds(), *new)}
+    return held - {(one.lab, one.recorded_on) for one in store.session_releases()}
 
 
 def _terms(

@@ -263,7 +263,7 @@ def progress(
     from pipelines.track_progress import track_progress
     from reports.progress_page import progress_page, progress_rows
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         found = track_progress(
             opened,
             golfer,
@@ -311,7 +311,7 @@ def peers(
     from pipelines.store import open_store
     from reports.cohort_tables import peers_sentences, peers_table
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         found = match_peers(opened, swing, exclusions=standing_exclusions(opened))
         choices = settings_of(opened)
     write_json(json_path, peers_document(found))

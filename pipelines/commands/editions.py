@@ -98,7 +98,7 @@ def exclusions(store: StorePath) -> None:
     from pipelines.store import open_store
     from reports.tables import exclusions_table
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         print_rows(exclusions_table(opened.exclusions()))
 
 
@@ -117,7 +117,7 @@ def plan(
     from pipelines.store import open_store
     from reports.cohort_tables import plan_table, widths_table
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         found = plan_cohort(
             opened, edition, cohort=cohort, features=tuple(feature or PLANNED_FEATURES)
         )
@@ -143,7 +143,7 @@ def compare(
     from pipelines.store import open_store
     from reports.cohort_tables import comparison_sentences, comparison_table
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         comparison = compare_editions(opened, first, second, seed=seed)
         unit = unit or shown_unit(opened)
     write_json(json_path, comparison_document(comparison))
@@ -178,7 +178,7 @@ def centile(
     from pipelines.store import open_store
     from reports.value_sentences import value_sentences
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         found = opened.edition(edition)
         unit = unit or shown_unit(opened)
     in_length = feature in BY_NAME and BY_NAME[feature].unit in ("cm", "cm_s")
