@@ -3,14 +3,18 @@
 import hmac
 import json
 import secrets
-from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
-from norms.cohort.without_golfer import edition_without, withdrawn_edition
+from norms.cohort.without_golfer import ANNEXES, edition_without, withdrawn_edition
 from norms.errors import NormsError, StoreRefused
+from norms.records import Edition
+from pipelines.edition_annexes import newest_edition
+from pipelines.lab_standing import lab_standing
+from pipelines.rebuilt_annexes import with_rebuilt_annexes
 from pipelines.settings import settings_of
 from pipelines.store import Store, open_store
 from pipelines.store.audit import AuditEntry
@@ -40,6 +44,8 @@ class Erased:
     standards : tuple of str
         Standards that rest on such an edition. An approved one stays in force, for its numbers are
         its own; one that is in review is to be drafted anew.
+    annexes_lost : Mapping of str to str
+        By edition that was computed anew, why what stood beside its bands could not be.
     removed : tuple of str
         Names of copies beside the store that went with the golfer.
     given_out : tuple of AuditEntry
@@ -53,6 +59,7 @@ class Erased:
     key: str
     marks: tuple[EditionMark, ...]
     standards: tuple[str, ...] = ()
+    annexes_lost: Mapping[str, str] = field(default_factory=dict)
     removed: tuple[str, ...] = ()
     given_out: tuple[AuditEntry, ...] = ()
     named_elsewhere: tuple[Path, ...] = ()
@@ -72,8 +79,9 @@ def erase_golfer(
     First the receipt's number and key are handed out. Then everything kept of the golfer goes in
     one transaction, with which the receipt and its line in the log come: curves, events, features,
     outcomes of files, ball speeds, placements, consents, membership of editions. Frozen editions
-    that counted the golfer are computed anew without them, or withdrawn, as the academy's settings
-    say, and are marked. Then the file is written anew, and copies beside the store are removed.
+    that counted the golfer are computed anew without them, with what stands beside their bands, or
+    withdrawn, as the academy's settings say, and are marked. Then the file is written anew, and
+    copies beside the store are removed.
 
     Killed at any point, the store is whole: before the transaction nothing is erased, and the key
     opens no receipt; after it everything is, and the next opening of any kind finishes the file.
@@ -113,7 +121,10 @@ def erase_golfer(
         store.refuse_linked()
         mentions = store.erasures.mentions(golfer)
         given_out = tuple(_given_out(store, golfer))
-        order, key = _order(store, golfer, why, who)
+        key = secrets.token_hex(32)
+        order = _order(store, golfer, why, who, key)
+        amended, annexes_lost = _amended(store, golfer, order.policy)
+        order = replace(order, amended=tuple(amended))
         if hand_out is not None:
             hand_out(order.receipt, key)
         receipt = store.erasures.erase(order)
@@ -133,6 +144,7 @@ def erase_golfer(
         key=key,
         marks=marks,
         standards=standards,
+        annexes_lost=annexes_lost,
         removed=removed,
         given_out=given_out,
         named_elsewhere=tuple(_files_naming(mentions, look_in, path)),
@@ -217,12 +229,9 @@ def _check_words(golfer: str, why: str, who: str) -> None:
         )
 
 
-def _order(store: Store, golfer: str, why: str, who: str) -> tuple[ErasureOrder, str]:
+def _order(store: Store, golfer: str, why: str, who: str, key: str) -> ErasureOrder:
     policy = settings_of(store).erased_from_editions
-    amend = edition_without if policy == "recompute" else withdrawn_edition
-    editions = [store.edition(name) for name in store.erasures.editions_counting(golfer)]
-    key = secrets.token_hex(32)
-    order = ErasureOrder(
+    return ErasureOrder(
         golfer=golfer,
         receipt=secrets.token_hex(8),
         who=who,
@@ -230,9 +239,31 @@ def _order(store: Store, golfer: str, why: str, who: str) -> tuple[ErasureOrder,
         digest=_digest(golfer, key),
         policy=policy,
         erased_at=datetime.now(UTC).replace(tzinfo=None),
-        amended=tuple((edition, amend(edition, golfer)) for edition in editions),
     )
-    return order, key
+
+
+def _amended(
+    store: Store, golfer: str, policy: str
+) -> tuple[list[tuple[Edition, Edition]], dict[str, str]]:
+    """Editions that counted the golfer, before and after; by name, why annexes could not be had."""
+    counting = set(store.erasures.editions_counting(golfer))
+    editions = [store.edition(name) for name in store.edition_names() if name in counting]
+    if policy != "recompute":
+        return [(one, withdrawn_edition(one, golfer)) for one in editions], {}
+    pairs: dict[str, tuple[Edition, Edition]] = {}
+    lost = {}
+    annexed = any(ANNEXES in one.parameters for one in editions)
+    pool = lab_standing(store, hold=False).norms_pool if annexed else store.swing_pool()
+    for before in editions:
+        previous = newest_edition(store, before.name)
+        if previous is not None and previous.name in pairs:
+            previous = pairs[previous.name][1]
+        both = before, edition_without(before, golfer)
+        after, why_not = with_rebuilt_annexes(store, pool, both, golfer, previous)
+        pairs[before.name] = before, after
+        if why_not:
+            lost[before.name] = why_not
+    return list(pairs.values()), lost
 
 
 def _standards_on(store: Store, editions: Collection[str]) -> tuple[str, ...]:

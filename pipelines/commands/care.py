@@ -70,6 +70,13 @@ def erase(
             for mark in done.marks
         ]
     )
+    print_sentences(
+        [
+            f"edition {name}: bands alone are computed anew; what stood beside them is gone, "
+            f"because {why_not}: build a new edition"
+            for name, why_not in done.annexes_lost.items()
+        ]
+    )
     print_sentences([f"standard {name} rests on a marked edition" for name in done.standards])
     print_sentences([f"removed, a copy beside the store: {name}" for name in done.removed])
     print_sentences(
