@@ -127,7 +127,7 @@ def erase_golfer(
         order = replace(order, amended=tuple(amended))
         if hand_out is not None:
             hand_out(order.receipt, key)
-        receipt = store.erasures.erase(order)
+        receipt = _erase(store, order)
         marks = tuple(
             mark
             for before, _ in order.amended
@@ -149,6 +149,17 @@ def erase_golfer(
         given_out=given_out,
         named_elsewhere=tuple(_files_naming(mentions, look_in, path)),
     )
+
+
+def _erase(store: Store, order: ErasureOrder) -> ErasureReceipt:
+    try:
+        return store.erasures.erase(order)
+    except StoreRefused as refusal:
+        raise StoreRefused(
+            f"{refusal.message}. Nothing was erased, and the key that was handed out opens no "
+            "receipt: try again",
+            code=refusal.code,
+        ) from refusal
 
 
 def _write_anew(store: Store, path: Path) -> None:
