@@ -9,12 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
-from norms.cohort.without_golfer import ANNEXES, edition_without, withdrawn_edition
 from norms.errors import NormsError, StoreRefused
-from norms.records import Edition
-from pipelines.edition_annexes import newest_edition
-from pipelines.lab_standing import lab_standing
-from pipelines.rebuilt_annexes import with_rebuilt_annexes
+from pipelines.rebuilt_annexes import editions_without
 from pipelines.settings import settings_of
 from pipelines.store import Store, open_store
 from pipelines.store.audit import AuditEntry
@@ -123,7 +119,7 @@ def erase_golfer(
         given_out = tuple(_given_out(store, golfer))
         key = secrets.token_hex(32)
         order = _order(store, golfer, why, who, key)
-        amended, annexes_lost = _amended(store, golfer, order.policy)
+        amended, annexes_lost = editions_without(store, golfer, order.policy)
         order = replace(order, amended=tuple(amended))
         if hand_out is not None:
             hand_out(order.receipt, key)
@@ -251,30 +247,6 @@ def _order(store: Store, golfer: str, why: str, who: str, key: str) -> ErasureOr
         policy=policy,
         erased_at=datetime.now(UTC).replace(tzinfo=None),
     )
-
-
-def _amended(
-    store: Store, golfer: str, policy: str
-) -> tuple[list[tuple[Edition, Edition]], dict[str, str]]:
-    """Editions that counted the golfer, before and after; by name, why annexes could not be had."""
-    counting = set(store.erasures.editions_counting(golfer))
-    editions = [store.edition(name) for name in store.edition_names() if name in counting]
-    if policy != "recompute":
-        return [(one, withdrawn_edition(one, golfer)) for one in editions], {}
-    pairs: dict[str, tuple[Edition, Edition]] = {}
-    lost = {}
-    annexed = any(ANNEXES in one.parameters for one in editions)
-    pool = lab_standing(store, hold=False).norms_pool if annexed else store.swing_pool()
-    for before in editions:
-        previous = newest_edition(store, before.name)
-        if previous is not None and previous.name in pairs:
-            previous = pairs[previous.name][1]
-        both = before, edition_without(before, golfer)
-        after, why_not = with_rebuilt_annexes(store, pool, both, golfer, previous)
-        pairs[before.name] = before, after
-        if why_not:
-            lost[before.name] = why_not
-    return list(pairs.values()), lost
 
 
 def _standards_on(store: Store, editions: Collection[str]) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""What stands beside a frozen edition's bands, computed anew without a golfer who is erased.
+"""Frozen editions without a golfer who is erased, with what stands beside their bands.
 
 Bands need golfers' means alone, which the edition keeps. Centiles, components, patterns and the
 rest need the swings and the facts that it was built from; they are computed anew where the store
@@ -20,14 +20,42 @@ from norms.cohort.members import members
 from norms.cohort.pattern_annexes import with_shapes
 from norms.cohort.pattern_search import PatternChoices
 from norms.cohort.roll import Roll, call_roll
-from norms.cohort.without_golfer import ANNEXES
+from norms.cohort.without_golfer import ANNEXES, edition_without, withdrawn_edition
 from norms.errors import CohortRefused
 from norms.placement.pattern_names import plain_name
 from norms.records import Cohort, Edition, Exclusion, Golfer, SwingPool
+from pipelines.edition_annexes import newest_edition
+from pipelines.lab_standing import lab_standing
 from pipelines.store import Store
 
 SHAPES: Final = "patterns"
 """Parameter of an edition that has components, patterns and typicality among its annexes."""
+
+
+def editions_without(
+    store: Store, golfer: str, policy: str
+) -> tuple[list[tuple[Edition, Edition]], dict[str, str]]:
+    """Editions that counted the golfer, before and after; by name, why annexes could not be had."""
+    counting = set(store.erasures.editions_counting(golfer))
+    editions = [store.edition(name) for name in store.edition_names() if name in counting]
+    if policy != "recompute":
+        return [(one, withdrawn_edition(one, golfer)) for one in editions], {}
+    pairs: dict[str, tuple[Edition, Edition]] = {}
+    lost = {}
+    pool = None
+    for before in editions:
+        pairs[before.name] = both = before, edition_without(before, golfer)
+        if ANNEXES not in before.parameters:
+            continue
+        previous = newest_edition(store, before.name)
+        if previous is not None and previous.name in pairs:
+            previous = pairs[previous.name][1]
+        pool = pool or lab_standing(store, hold=False).norms_pool
+        after, why_not = with_rebuilt_annexes(store, pool, both, golfer, previous)
+        pairs[before.name] = before, after
+        if why_not:
+            lost[before.name] = why_not
+    return list(pairs.values()), lost
 
 
 def with_rebuilt_annexes(
@@ -46,7 +74,7 @@ def with_rebuilt_annexes(
     pool : SwingPool
         The swings that may enter norms, in the terms of the reference labs.
     editions : (Edition, Edition)
-        With the golfer, and its bands computed anew without.
+        With the golfer and with annexes; and its bands computed anew without.
     golfer : str
     previous : Edition or None
         The newest earlier edition, for the names of patterns.
@@ -55,11 +83,9 @@ def with_rebuilt_annexes(
     -------
     edition : Edition
     why_not : str
-        Empty where the edition had no annexes, or has them again.
+        Empty where the edition has them again.
     """
     before, after = editions
-    if ANNEXES not in before.parameters:
-        return after, ""
     try:
         pool, exclusions = _as_frozen(store, pool, store.erasures.built_at(before.name))
         golfers, levels = store.golfers(), levels_in(before)

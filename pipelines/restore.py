@@ -17,6 +17,7 @@ from pipelines.store.beside import (
     DAYS_REPLACED,
     RESTORED,
     draft_of,
+    is_backup,
     log_of,
     remove,
     replaced_name,
@@ -143,6 +144,11 @@ def _refuse_in_the_way(backup: Path, path: Path, replace: bool) -> None:
         raise StoreRefused(
             f"{path}: is the backup itself: name the store that it is to become",
             code="store_in_the_way",
+        )
+    if is_backup(path.resolve()):
+        raise StoreRefused(
+            f"{path}: the manifest of a backup lies beside this name; restore to another",
+            code="store_is_backup",
         )
     if path.exists() and not replace:
         raise StoreRefused(

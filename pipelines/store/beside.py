@@ -12,8 +12,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-REWRITTEN: Final = ".rewriting"
-"""Ending of the file that is being made anew; it never held what was erased."""
+REWRITTEN: Final = ".rewriting-"
+"""Mark in the name of a store's file that is being made anew; the number of the process follows."""
 COPY_BEFORE_MIGRATION: Final = ".version-"
 """Mark in the names of copies that a change of tables leaves beside the store."""
 REPLACED: Final = ".replaced-"
@@ -90,9 +90,10 @@ def remove(files: Iterable[Path]) -> None:
 
 
 def _unfinished(name: str, store: str) -> bool:
-    copies = (f".{store}{DRAFT}", f".{store}{COPY_BEFORE_MIGRATION}", f".{store}{RESTORED}")
-    old = (f".{store}.restoring", f".{store}.draft")
-    return name.startswith((store + REWRITTEN, store + SPILLED, *copies)) or name in old
+    marks = (DRAFT, COPY_BEFORE_MIGRATION, RESTORED, REWRITTEN)
+    earlier = (f".{store}.restoring", f".{store}.draft", f"{store}.rewriting")  # without a number
+    made = tuple(f".{store}{mark}" for mark in marks)
+    return name.startswith((*made, store + SPILLED)) or name.removesuffix(".wal") in earlier
 
 
 def _may_go(other: Path, path: Path) -> bool:
@@ -116,7 +117,7 @@ def _at_work(name: str) -> bool:
     """Whether the process whose number stands in a name still works on it."""
     if any(name.startswith(own) for own in _OWN_DRAFTS):
         return True
-    marks = "|".join(map(re.escape, (DRAFT, RESTORED, SPILLED + "-")))
+    marks = "|".join(map(re.escape, (DRAFT, RESTORED, REWRITTEN, SPILLED + "-")))
     said = re.search(rf"(?:{marks})(\d+)", name)
     if said is None or int(said[1]) in (0, os.getpid()):
         return False

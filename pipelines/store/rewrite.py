@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from norms.errors import StoreRefused
-from pipelines.store.beside import REWRITTEN, log_of, remove, side_files
+from pipelines.store.beside import REWRITTEN, draft_of, log_of, remove, side_files
 from pipelines.store.database import Database
 from pipelines.store.holding import STORAGE_VERSION, held, stamp_of
 
@@ -44,7 +44,7 @@ def rewrite_store(database: Database, path: Path, name: str) -> None:
         ``store_linked``, ``store_busy`` or ``store_failed``; the store is then as it was, and the
         rewriting still due.
     """
-    draft = path.with_name(path.name + REWRITTEN)
+    draft = draft_of(path, REWRITTEN)
     try:
         refuse_linked(path, name)
         remove(side_files(path))

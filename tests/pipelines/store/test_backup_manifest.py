@@ -158,6 +158,14 @@ def test_a_backup_restored_onto_itself_is_refused(backup, path):
     assert refused(backup, backup).code == "store_in_the_way"
 
 
+def test_nothing_is_restored_over_a_backup_nor_to_the_name_of_one(path, backup):
+    second = backup.with_name("second.duckdb")
+    backup_store(path, second)
+    assert refused(backup, second).code == "store_is_backup"
+    second.unlink()
+    assert refused(backup, second).code == "store_is_backup"
+
+
 def test_a_replaced_store_that_holds_more_than_the_backup_is_kept_and_goes_with_an_erasure(
     path, backup
 ):

@@ -8,15 +8,21 @@ import duckdb
 import numpy as np
 import pytest
 
+from norms.cohort.edition import build_edition
 from norms.errors import StoreRefused
-from norms.records import DatedHandicap, FileOutcome, Golfer
+from norms.records import DatedHandicap, FileOutcome, Golfer, Level
 from pipelines.erase_golfer import erase_golfer, receipt_of
 from pipelines.store import open_store
 from pipelines.store.beside import left_behind, side_files
 
-NOON = datetime(2026, 10, 1, 12, tzinfo=UTC)
+NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 GONE = "Q0003"
 CODES = [f"Q{n:04d}" for n in range(1, 8)]
+LEVELS = (
+    Level(key="everyone", label="everyone", kind="handicap"),
+    Level(key="none", label="no handicap", kind="none"),
+    Level(key="professional", label="professional", kind="professional"),
+)
 
 
 @pytest.fixture
@@ -226,7 +232,8 @@ except Exception as error:
 @pytest.mark.parametrize("read_only", [True, False])
 def test_what_a_kill_left_beside_a_store_is_gone_after_any_opening(path, caplog, read_only):
     names = [
-        "academy.duckdb.rewriting", "academy.duckdb.rewriting.wal", ".academy.duckdb.draft-0",
+        "academy.duckdb.rewriting", "academy.duckdb.rewriting.wal",
+        ".academy.duckdb.rewriting-0", ".academy.duckdb.rewriting-0.wal", ".academy.duckdb.draft-0",
         ".academy.duckdb.restoring-0", ".academy.duckdb.restoring-0.wal",
         ".academy.duckdb.version-9.draft-0",
     ]  # fmt: skip
@@ -240,6 +247,27 @@ def test_what_a_kill_left_beside_a_store_is_gone_after_any_opening(path, caplog,
         "academy.duckdb", "academy.duckdb.version-9",
     ]  # fmt: skip
     assert all(name in caplog.text for name in [*names, "academy.duckdb.tmp-0"])
+
+
+def test_what_has_left_the_store_and_may_hold_the_golfer_is_named(path):
+    with open_store(path) as store:
+        edition = build_edition("spring", store.swing_pool(), store.golfers(), LEVELS)
+        store.save_edition(edition, NOON)
+        for action, details in (
+            ("export", {"edition": "spring", "sha256": edition.content_hash}),
+            ("export", {"edition": "another academy's", "sha256": "0" * 64}),
+            ("share", {"edition": "spring"}),
+            ("export", {"study": "late", "swings": 7}),
+            ("backup", {"file": "/shelf/backup.duckdb"}),
+            ("build", {"edition": "spring"}),
+        ):
+            store.audit.record(action, "analyst", details)
+        early = {"study": "before the first swing", "swings": 3}
+        store.audit.record("export", "analyst", early, at=datetime(2026, 1, 1, tzinfo=UTC))
+    named = [(entry.action, entry.details) for entry in erase(path).given_out]
+    assert [action for action, _ in named] == ["export", "share", "export", "backup"]
+    assert "late" in named[2][1]
+    assert "/shelf/backup.duckdb" in named[3][1]
 
 
 def test_what_a_running_process_works_on_is_left_alone(path):
@@ -265,6 +293,6 @@ def test_the_file_that_is_being_written_anew_never_holds_what_is_erased(
     monkeypatch.setattr("pipelines.store.rewrite.forget_draft", lambda _: None)
     with pytest.raises(CutShortError):
         erase(path)
-    draft = path.with_name(path.name + ".rewriting")
+    (draft,) = path.parent.glob(".academy.duckdb.rewriting-*")
     assert b"Q0004" in draft.read_bytes()
     assert traces(tmp_path, curve) == {path.name}
