@@ -11,6 +11,7 @@ from norms.records import (
     FileOutcome,
     LabCheck,
     RejectedFile,
+    SessionHold,
     SessionRelease,
     SwingPool,
     SwingQuality,
@@ -66,6 +67,19 @@ def check_labs(store: Store, request: CheckRequest = EVERYTHING) -> LabCheck:
     StoreRefused
         ``nothing_to_check``, ``swing_unknown``, ``lab_unknown`` or ``session_unknown``.
     """
+    found, holds = look_at_labs(store, request)
+    if holds:
+        store.hold_sessions(holds)
+    return found
+
+
+def look_at_labs(
+    store: Store, request: CheckRequest = EVERYTHING
+) -> tuple[LabCheck, tuple[SessionHold, ...]]:
+    """As `check_labs`, from a store open for reading; what is newly out of control comes with it.
+
+    Whoever has looked opens the store for writing and keeps these holds.
+    """
     swings = store.swing_qualities()
     rejected = rejected_files(store.outcomes(), stored_profiles(store))
     if not swings and not rejected:
@@ -75,11 +89,15 @@ def check_labs(store: Store, request: CheckRequest = EVERYTHING) -> LabCheck:
         )
     request = _with_session_of_swing(request, swings)
     _check_known(request, swings, rejected)
-    standing = lab_standing(store, repeated_object=request.repeated_object)
+    standing = lab_standing(store, repeated_object=request.repeated_object, hold=False)
     sessions = session_qualities(
-        swings, rejected, standing.controls, store.session_holds(), store.session_releases()
+        swings,
+        rejected,
+        standing.controls,
+        [*store.session_holds(), *standing.new_holds],
+        store.session_releases(),
     )
-    return LabCheck(
+    found = LabCheck(
         sessions=tuple(one for one in sessions if _wanted(request, one.lab, one.recorded_on)),
         rejected=tuple(one for one in rejected if _wanted(request, one.lab, one.recorded_on)),
         swings=_listed(request, swings),
@@ -90,6 +108,7 @@ def check_labs(store: Store, request: CheckRequest = EVERYTHING) -> LabCheck:
         decided_out=_decided_out(store, standing.pool),
         noise=noise_by_club(features_only(standing.counted_pool)),
     )
+    return found, standing.new_holds
 
 
 def _decided_out(store: Store, pool: SwingPool) -> int:

@@ -1,5 +1,6 @@
 """The command line. Exit codes: 0 done, 1 refused, 2 not understood, 130 interrupted."""
 
+import logging
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -113,6 +114,9 @@ def cut(line: str, length: int) -> str:
 
 def main() -> None:
     """Run the command line; a refusal is one line on standard error, never a traceback."""
+    beside = logging.StreamHandler()  # what the store says: whom it waits for, what it finished
+    beside.setFormatter(logging.Formatter("norms: %(message)s"))
+    logging.getLogger("pipelines.store").addHandler(beside)
     try:
         app()
     except NormsError as refusal:

@@ -40,11 +40,12 @@ def add_annexes(
     roll = call_roll(pool, golfers, levels_of(store), exclusions)
     edition = with_annexes(edition, roll, golfers, annex_choices(store.swing_qualities(), pool))
     handicaps = {club: club_handicaps(roll, club) for club in sorted(set(roll.clubs.tolist()))}
-    previous = _newest_edition(store, edition.name)
+    previous = newest_edition(store, edition.name)
     return with_shapes(edition, roll, handicaps, plain_name, PatternChoices(), previous)
 
 
-def _newest_edition(store: Store, name: str) -> Edition | None:
+def newest_edition(store: Store, name: str) -> Edition | None:
+    """The academy's newest edition from before the one of a name."""
     names = store.edition_names()
     # Building a name again must look back to the same edition as the first time.
     earlier = names[: names.index(name)] if name in names else names

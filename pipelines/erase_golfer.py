@@ -1,19 +1,28 @@
 """Erases a golfer: out of every table, out of frozen editions, and out of the file's bytes."""
 
 import hmac
+import json
 import secrets
-from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Final
 
-from norms.cohort.without_golfer import edition_without, withdrawn_edition
 from norms.errors import NormsError, StoreRefused
 from pipelines.erased_codes import remember_erased
+from pipelines.rebuilt_annexes import editions_without
 from pipelines.settings import settings_of
 from pipelines.store import Store, open_store
+from pipelines.store.audit import AuditEntry
+from pipelines.store.beside import side_files
 from pipelines.store.erasure import EditionMark, ErasureOrder, ErasureReceipt
 from pipelines.store.mentions import SHORTEST, Mentions
+
+GIVEN_OUT: Final = frozenset({"backup", "export", "share"})
+"""Acts of the log that take something out of the store."""
+HandOut = Callable[[str, str], None]
+"""Takes the receipt's number and its key; whoever holds the key can have the receipt shown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,13 +34,20 @@ class Erased:
     receipt : ErasureReceipt
         As the store keeps it.
     key : str
-        For the person who was erased, shown once: with it, and only with it, they can show that
-        the receipt is theirs.
+        For the person who was erased: with it, and only with it, they can have the receipt shown.
+        The store does not hold it.
     marks : tuple of EditionMark
         What it did to frozen editions.
     standards : tuple of str
         Standards that rest on such an edition. An approved one stays in force, for its numbers are
         its own; one that is in review is to be drafted anew.
+    annexes_lost : Mapping of str to str
+        By edition that was computed anew, why what stood beside its bands could not be.
+    removed : tuple of str
+        Names of copies beside the store that went with the golfer.
+    given_out : tuple of AuditEntry
+        Backups, exports and shares of the log that may hold the golfer: no program can call them
+        back.
     named_elsewhere : tuple of Path
         Files in the folders looked into that name the golfer still: a person removes them.
     """
@@ -40,20 +56,33 @@ class Erased:
     key: str
     marks: tuple[EditionMark, ...]
     standards: tuple[str, ...] = ()
+    annexes_lost: Mapping[str, str] = field(default_factory=dict)
+    removed: tuple[str, ...] = ()
+    given_out: tuple[AuditEntry, ...] = ()
     named_elsewhere: tuple[Path, ...] = ()
 
 
 def erase_golfer(
-    path: Path, golfer: str, *, why: str, who: str, look_in: Sequence[Path] = ()
+    path: Path,
+    golfer: str,
+    *,
+    why: str,
+    who: str,
+    look_in: Sequence[Path] = (),
+    hand_out: HandOut | None = None,
 ) -> Erased:
     """Erase a golfer from a store, and write the store's file anew.
 
-    Everything kept of the golfer goes in one transaction: curves, events, features, outcomes of
-    files, ball speeds, placements, consents, membership of editions. Frozen editions that counted
-    the golfer are computed anew without them, or withdrawn, as the academy's settings say, and
-    are marked. Copies that changes of tables left beside the store are removed. Killed at any
-    point, the store is whole, and the next opening for writing finishes the work. A short digest
-    of the code is kept, by which a roster that names it again is stopped;
+    First the receipt's number and key are handed out. Then everything kept of the golfer goes in
+    one transaction, with which the receipt and its line in the log come: curves, events, features,
+    outcomes of files, ball speeds, placements, consents, membership of editions. Frozen editions
+    that counted the golfer are computed anew without them, with what stands beside their bands, or
+    withdrawn, as the academy's settings say, and are marked. Then the file is written anew, and
+    copies beside the store are removed.
+
+    Killed at any point, the store is whole: before the transaction nothing is erased, and the key
+    opens no receipt; after it everything is, and the next opening of any kind finishes the file.
+    A short digest of the code is kept, by which a roster that names it again is stopped;
     `pipelines.erased_codes` says what it tells and what not.
 
     Captures, tables, exports and backups outside the store are not touched; ``look_in`` names
@@ -62,16 +91,20 @@ def erase_golfer(
     Parameters
     ----------
     path : Path
-        The store.
+        The store; where it is a link, the file that it leads to.
     golfer : str
     why, who : str
         Reason and role; neither names the golfer.
     look_in : sequence of Path
+    hand_out : callable, optional
+        Called before anything is deleted.
 
     Raises
     ------
     StoreRefused
-        ``golfer_unknown`` where nothing in the store is about the golfer.
+        ``golfer_unknown`` where nothing in the store is about the golfer, ``store_linked`` where
+        the file has a second name; ``erasure_unfinished`` where the rows are gone and the file
+        could not be written anew.
     NormsError
         ``erasure_unexplained``.
     """
@@ -80,26 +113,93 @@ def erase_golfer(
     with open_store(path) as store:
         if store.golfer(golfer) is None and not store.erasures.names_anywhere(golfer):
             raise StoreRefused(
-                f"golfer {golfer}: nothing in {store.path} is about this code; check the code",
+                f"golfer {golfer}: nothing in {store.path} is about this code; check the code "
+                "(norms receipts shows, by its key, the receipt of who was erased)",
                 code="golfer_unknown",
             )
+        store.refuse_linked()
         mentions = store.erasures.mentions(golfer)
-        order, key = _order(store, golfer, why, who)
-        with store.act("erase", who=who, why=why, binds_anew=True):
-            remember_erased(store, golfer)
-            receipt = store.erasures.erase(order)
+        given_out = tuple(_given_out(store, golfer))
+        key = secrets.token_hex(32)
+        order = _order(store, golfer, why, who, key)
+        amended, annexes_lost = editions_without(store, golfer, order.policy)
+        order = replace(order, amended=tuple(amended))
+        if hand_out is not None:
+            hand_out(order.receipt, key)
+        receipt = _erase(store, order)
         marks = tuple(
             mark
             for before, _ in order.amended
             for mark in store.erasures.marks(before.name)
             if mark.receipt == receipt.receipt
         )
-    with open_store(path) as store:  # opening it writes the file anew
-        others = [*store.golfers(), *store.swing_codes()]
         standards = _standards_on(store, {mark.edition for mark in marks})
+        others = [*store.golfers(), *store.swing_codes()]
+        removed = tuple(other.name for other in side_files(path.resolve()))
+        _write_anew(store, path)
     _check_bytes(path, golfer, others)
-    found = tuple(_files_naming(mentions, look_in, path))
-    return Erased(receipt=receipt, key=key, marks=marks, standards=standards, named_elsewhere=found)
+    return Erased(
+        receipt=receipt,
+        key=key,
+        marks=marks,
+        standards=standards,
+        annexes_lost=annexes_lost,
+        removed=removed,
+        given_out=given_out,
+        named_elsewhere=tuple(_files_naming(mentions, look_in, path)),
+    )
+
+
+def _erase(store: Store, order: ErasureOrder) -> ErasureReceipt:
+    try:
+        with store.act("erase", who=order.who, why=order.why, binds_anew=True):
+            remember_erased(store, order.golfer)
+            return store.erasures.erase(order)
+    except StoreRefused as refusal:
+        raise StoreRefused(
+            f"{refusal.message}. Nothing was erased, and the key that was handed out opens no "
+            "receipt: try again",
+            code=refusal.code,
+        ) from refusal
+
+
+def _write_anew(store: Store, path: Path) -> None:
+    """Write the file anew; somebody who slipped in meanwhile is waited for."""
+    try:
+        try:
+            store.write_anew()
+        except StoreRefused as refusal:
+            if refusal.code != "store_busy":
+                raise
+            open_store(path).close()  # finishes what is due
+    except StoreRefused as refusal:
+        raise StoreRefused(
+            f"{refusal.message}. The rows are erased and the receipt is kept; the next command "
+            "that opens the store finishes its file",
+            code="erasure_unfinished",
+        ) from refusal
+
+
+def _given_out(store: Store, golfer: str) -> Iterable[AuditEntry]:
+    """Entries of the log by which the golfer, or numbers that count the golfer, left the store.
+
+    A backup holds the whole roster, whenever it was made; a study's frame can hold the golfer from
+    the first swing on; an edition does where the golfer is among its members.
+    """
+    counting = set(store.erasures.editions_counting(golfer))
+    since = store.erasures.first_collected(golfer)
+    for entry in store.audit.entries():
+        if entry.action not in GIVEN_OUT:
+            continue
+        details = json.loads(entry.details)
+        if "edition" in details:
+            mine = details["edition"] in counting
+        elif entry.action == "backup":
+            mine = True
+        else:
+            mine = since is not None and entry.at >= since
+        if mine:
+            yield entry
 
 
 def receipt_of(store: Store, golfer: str, key: str) -> ErasureReceipt:
@@ -141,12 +241,9 @@ def _check_words(golfer: str, why: str, who: str) -> None:
         )
 
 
-def _order(store: Store, golfer: str, why: str, who: str) -> tuple[ErasureOrder, str]:
+def _order(store: Store, golfer: str, why: str, who: str, key: str) -> ErasureOrder:
     policy = settings_of(store).erased_from_editions
-    amend = edition_without if policy == "recompute" else withdrawn_edition
-    editions = [store.edition(name) for name in store.erasures.editions_counting(golfer)]
-    key = secrets.token_hex(32)
-    order = ErasureOrder(
+    return ErasureOrder(
         golfer=golfer,
         receipt=secrets.token_hex(8),
         who=who,
@@ -154,9 +251,7 @@ def _order(store: Store, golfer: str, why: str, who: str) -> tuple[ErasureOrder,
         digest=_digest(golfer, key),
         policy=policy,
         erased_at=datetime.now(UTC).replace(tzinfo=None),
-        amended=tuple((edition, amend(edition, golfer)) for edition in editions),
     )
-    return order, key
 
 
 def _standards_on(store: Store, editions: Collection[str]) -> tuple[str, ...]:
@@ -187,7 +282,7 @@ def _check_bytes(path: Path, golfer: str, others: Iterable[str]) -> None:
 def _files_naming(mentions: Mentions, folders: Iterable[Path], store: Path) -> Iterable[Path]:
     for folder in folders:
         for path in sorted(folder.rglob("*")):
-            if not path.is_file() or path.absolute() == store.absolute():
+            if not path.is_file() or path.resolve() == store.resolve():
                 continue
             if mentions.found_in(path.name) or _named_in(path, mentions):
                 yield path

@@ -30,7 +30,7 @@ Digest = tuple[str, int]
 def remember_erased(store: Store, golfer: str) -> None:
     """Keep the short digest of a code that is being erased; nothing where one fits already."""
     kept = erased_codes(store)
-    if not _fits(golfer, kept):
+    if not was_erased(golfer, kept):
         salt = secrets.token_hex(16)
         keep_erased(store, [(salt, _digest(golfer, salt))])
 
@@ -69,7 +69,7 @@ def refuse_erased(people: TextTable, store: Store, again: Collection[str] = ()) 
     known = store.golfers() if kept else {}
     codes = {row.line: row.values["golfer"] for row in people.rows if "golfer" in row.values}
     stopped = {
-        line: code for line, code in codes.items() if code not in known and _fits(code, kept)
+        line: code for line, code in codes.items() if code not in known and was_erased(code, kept)
     }
     for code in again:
         if code not in stopped.values():
@@ -111,7 +111,7 @@ def refuse_erased_swings(speeds: TextTable, store: Store) -> None:
         if swing is None or swing in swings:
             continue
         named = {(pattern.read(swing) or {}).get("golfer") for pattern in patterns}
-        if any(one not in golfers and _fits(one, kept) for one in named if one):
+        if any(one not in golfers and was_erased(one, kept) for one in named if one):
             speeds.fault(
                 row.line,
                 "swing",
@@ -129,7 +129,7 @@ def refuse_erased_capture(store: Store, golfer: str, file: str) -> None:
     CaptureRefused
         ``golfer_erased``.
     """
-    if _fits(golfer, erased_codes(store)):
+    if was_erased(golfer, erased_codes(store)):
         raise CaptureRefused(
             f"{file}: golfer {golfer} is not on the roster, and a golfer of this code was erased "
             "(or, by a rare chance, of another that cannot be told from it): leave the capture "
@@ -159,7 +159,8 @@ def refuse_unsigned(again: Sequence[str], *, who: str, why: str) -> None:
         )
 
 
-def _fits(golfer: str, kept: Sequence[Digest]) -> bool:
+def was_erased(golfer: str, kept: Sequence[Digest]) -> bool:
+    """Whether a code is among those that were erased, as far as short digests can tell."""
     return any(_digest(golfer, salt) == digest for salt, digest in kept)
 
 

@@ -1,6 +1,6 @@
 """Where the labs of a store stand: charts, sessions held, labs admitted, and in which terms."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
@@ -41,6 +41,8 @@ class LabStanding:
     counted_pool : SwingPool
         Those of them whose golfer agrees to norms and that no person left out: what the terms of
         the labs, and an edition's noise budget, rest on.
+    new_holds : tuple of SessionHold
+        Sessions newly out of control.
     """
 
     pool: SwingPool
@@ -50,6 +52,7 @@ class LabStanding:
     terms: tuple[LabTerms, ...]
     norms_pool: SwingPool
     counted_pool: SwingPool
+    new_holds: tuple[SessionHold, ...] = ()
 
 
 def lab_standing(
@@ -74,7 +77,11 @@ def lab_standing(
     known = {profile.lab.name for profile in stored_profiles(store)}
     errors = _errors_of_features(pool)
     controls = _controls(pool, errors, repeated_object)
-    held = _held_sessions(store, controls, write=hold)
+    new = _new_holds(store, controls)
+    if hold and new:
+        with store.act("hold sessions", details={"sessions": len(new)}, silent_unchanged=True):
+            store.hold_sessions(new)
+    held = _held_sessions(store, new)
     counted = _counted(store, pool)
     admission = admit_labs(pool, known, held, counted=counted)
     admitted = pool_rows(pool, admission.admitted)
@@ -88,6 +95,7 @@ def lab_standing(
         terms=terms,
         norms_pool=in_reference_terms(admitted, terms),
         counted_pool=in_reference_terms(told_by, terms),
+        new_holds=new,
     )
 
 
@@ -144,22 +152,21 @@ def _by_object(pool: SwingPool, lab: str, code: str | None, club: str) -> LabCon
         return None  # not measured here often enough: the repeated golfers are the chart
 
 
-def _held_sessions(
-    store: Store, controls: tuple[LabControl, ...], *, write: bool
-) -> set[tuple[str, date]]:
-    """Sessions held back now: those held before, and those newly out, without the released."""
+def _new_holds(store: Store, controls: tuple[LabControl, ...]) -> tuple[SessionHold, ...]:
+    """Sessions out of control that nobody has held back before."""
     now = datetime.now(UTC)
     known = {(one.lab, one.recorded_on) for one in store.session_holds()}
-    new = [
+    return tuple(
         SessionHold(lab=lab, recorded_on=day, reason=reason, held_at=now)
         for (lab, day), reason in out_of_control(controls).items()
         if (lab, day) not in known
-    ]
-    if write and new:
-        with store.act("hold sessions", details={"sessions": len(new)}, silent_unchanged=True):
-            store.hold_sessions(new)
-    released = {(one.lab, one.recorded_on) for one in store.session_releases()}
-    return (known | {(one.lab, one.recorded_on) for one in new}) - released
+    )
+
+
+def _held_sessions(store: Store, new: Iterable[SessionHold]) -> set[tuple[str, date]]:
+    """Sessions held back now: those held before, and those newly out, without the released."""
+    held = {(one.lab, one.recorded_on) for one in (*store.session_holds(), *new)}
+    return held - {(one.lab, one.recorded_on) for one in store.session_releases()}
 
 
 def _terms(

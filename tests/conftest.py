@@ -1,5 +1,6 @@
 """A small academy whose edition holds everything that stands beside bands."""
 
+import os
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -19,6 +20,9 @@ from norms.vocabulary import NODES
 hypothesis.settings.register_profile("repeat", derandomize=True, deadline=None)
 hypothesis.settings.register_profile("explore", max_examples=500, deadline=None)
 hypothesis.settings.load_profile("repeat")
+
+# A store that another process has is refused at once; tests of waiting set a time.
+os.environ.setdefault("NORMS_WAIT_S", "0")
 
 FEATURES = ("sway_travel", "sway_turn_lead", "thrust_late_rise", "lift_rise", "tempo")
 CLUBS = ("driver", "iron 7")

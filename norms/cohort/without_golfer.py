@@ -35,8 +35,8 @@ def edition_without(edition: Edition, golfer: str) -> Edition:
     Edition
         Of the same name, with another hash. What stood beside the bands, but for measurement
         error and the labs' terms, is left out, because it cannot be computed from golfers' means
-        alone; a new edition has it again. A cell that was
-        withheld stays withheld, and one that has become too small is withheld.
+        alone; whoever has the swings puts it back. A cell that was withheld stays withheld, and
+        one that has become too small is withheld.
     """
     stated = edition.parameters
     smallest_cell = int(str(stated["smallest_cell"]))

@@ -64,17 +64,39 @@ def erase(
     """Erase a golfer from a store, its file written anew; editions are marked."""
     from pipelines.erase_golfer import erase_golfer
 
-    done = erase_golfer(store, golfer, why=why, who=who, look_in=tuple(look_in or ()))
-    print(f"erased; receipt {done.receipt.receipt}")
-    print(f"key of the receipt, shown this once, for the person who was erased: {done.key}")
+    done = erase_golfer(
+        store, golfer, why=why, who=who, look_in=tuple(look_in or ()), hand_out=_hand_out
+    )
+    print(f"erased: {counted(sum(done.receipt.removed.values()), 'row')}, the file written anew")
     print_sentences(
         [
             f"edition {mark.edition}: {mark.policy}, now {mark.hash_after[:12]}"
             for mark in done.marks
         ]
     )
+    print_sentences(
+        [
+            f"edition {name}: bands alone are computed anew; what stood beside them is gone, "
+            f"because {why_not}: build a new edition"
+            for name, why_not in done.annexes_lost.items()
+        ]
+    )
     print_sentences([f"standard {name} rests on a marked edition" for name in done.standards])
+    print_sentences([f"removed, a copy beside the store: {name}" for name in done.removed])
+    print_sentences(
+        [
+            f"given out on {entry.at:%Y-%m-%d} and may hold the golfer: {entry.action} "
+            f"{_told(entry.details, {})}"
+            for entry in done.given_out
+        ]
+    )
     print_sentences([f"still names the golfer, to be removed: {p}" for p in done.named_elsewhere])
+
+
+def _hand_out(receipt: str, key: str) -> None:
+    """Before anything is deleted, so that an erasure that is cut short has shown its key."""
+    print(f"receipt {receipt} of the erasure that begins now")
+    print(f"its key, shown this once, for the person who is erased: {key}", flush=True)
 
 
 def receipts(
@@ -174,32 +196,47 @@ def _told(details: str, golfers: Mapping[str, str]) -> str:
 def backup(
     store: Annotated[Path, typer.Argument(help="The store.")],
     target: Annotated[Path, typer.Argument(help="New file to copy it to.")],
+    who: ForTheLog = NOT_STATED,
 ) -> None:
-    """Copy a store and verify the copy."""
+    """Copy a store, verify the copy, and write the manifest that stands beside it."""
     from pipelines.backup import backup_store
 
-    report = backup_store(store, target)
+    report = backup_store(store, target, who=who)
     rows = sum(report.rows.values())
     print(f"{target}: {counted(rows, 'row')}, {counted(report.editions, 'edition')}, verified")
-    print(f"log: {report.log_entries:,} entries, newest hash {report.newest_hash}")
+    print(f"{report.manifest.name}: its manifest, to be moved and renamed together with it")
+    entries = "entry" if report.log_entries == 1 else "entries"
+    print(f"log: {report.log_entries:,} {entries}, newest hash {report.newest_hash}")
 
 
 def restore(
-    backup: Annotated[Path, typer.Argument(help="A backup.")],
+    backup: Annotated[Path, typer.Argument(help="A backup, its manifest beside it.")],
     store: Annotated[Path, typer.Argument(help="Where the store is to be.")],
     who: Who,
     replace: Annotated[
         bool, typer.Option("--replace", help="Replace a store that is there.")
     ] = False,
+    unchecked: Annotated[
+        bool, typer.Option("--unchecked", help="Restore a backup whose manifest is lost.")
+    ] = False,
 ) -> None:
     """Put a backup in the place of a store; who was erased since is erased again."""
-    from pipelines.backup import restore_store
+    from pipelines.restore import restore_store
 
-    report = restore_store(backup, store, who=who, replace=replace)
+    report = restore_store(backup, store, who=who, replace=replace, unchecked=unchecked)
     print(
         f"{store}: {counted(report.golfers, 'golfer')}, {counted(report.swings, 'swing')}, "
         f"{counted(report.editions, 'edition')}; {report.erased_again} erased again, "
         f"{counted(report.consents_kept, 'newer consent')} kept"
     )
+    if report.checked:
+        print("every byte and every table is what was backed up")
+    else:
+        print(
+            "without a manifest: log and editions hold together, but whether bytes and tables are "
+            "those that were backed up could not be checked"
+        )
     if report.acts_lost:
         print(f"not in the backup: {counted(report.acts_lost, 'act')} in the replaced store's log")
+    if report.replaced is not None:
+        print(f"the replaced store is kept as {report.replaced}: {report.kept_because}")

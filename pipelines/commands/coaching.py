@@ -290,7 +290,7 @@ def progress(
 
     if with_health and who == NOT_STATED:
         raise typer.BadParameter("say --who reads the notes on health")
-    with open_store(store) as opened:
+    with open_store(store, read_only=not with_health) as opened:
         found = track_progress(
             opened,
             golfer,
@@ -343,7 +343,7 @@ def peers(
     from pipelines.store import open_store
     from reports.cohort_tables import peers_sentences, peers_table
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         found = match_peers(opened, swing, exclusions=standing_exclusions(opened))
         choices = settings_of(opened)
     write_json(json_path, peers_document(found))

@@ -101,7 +101,7 @@ def exclusions(store: StorePath) -> None:
     from pipelines.store import open_store
     from reports.tables import exclusions_table
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         print_rows(exclusions_table(opened.exclusions()))
 
 
@@ -121,7 +121,7 @@ def plan(
     from pipelines.store import open_store
     from reports.cohort_tables import plan_table, widths_table
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         found = plan_cohort(
             opened, edition, cohort=cohort, features=tuple(feature or PLANNED_FEATURES)
         )
@@ -152,7 +152,7 @@ def compare(
     from pipelines.store import open_store
     from reports.cohort_tables import comparison_sentences, comparison_table
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         comparison = compare_editions(opened, first, second, seed=seed)
         both = (opened.edition(name) for name in (first, second))
         told = [sentence for one in both for sentence in edition_words(opened, one)]
@@ -194,7 +194,7 @@ def centile(
     from pipelines.store import open_store
     from reports.value_sentences import value_sentences
 
-    with open_store(store) as opened:
+    with open_store(store, read_only=True) as opened:
         found = opened.edition(edition)
         told = edition_words(opened, found)
         unit = unit or shown_unit(opened)

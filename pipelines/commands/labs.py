@@ -52,7 +52,7 @@ def check(
 ) -> None:
     """Check labs, sessions and swings: gaps, events, rejections, control, noise budget."""
     from pipelines.check_document import check_document
-    from pipelines.check_labs import CheckRequest, check_labs, release_session
+    from pipelines.check_labs import CheckRequest, look_at_labs, release_session
     from pipelines.settings import shown_unit
     from pipelines.store import open_store
     from reports.check_page import check_lead, check_page
@@ -64,11 +64,15 @@ def check(
         swing=swing,
         repeated_object=repeated,
     )
-    with open_store(store) as opened:
-        if release is not None:
+    if release is not None:
+        with open_store(store) as opened:
             release_session(opened, release[0], _day(release[1]), who=who, why=why)
-        found = check_labs(opened, request)
+    with open_store(store, read_only=True) as opened:
+        found, holds = look_at_labs(opened, request)
         unit = unit or shown_unit(opened)
+    if holds:
+        with open_store(store) as opened:
+            opened.hold_sessions(holds)
     write_json(json_path, check_document(found))
     if html is not None:
         write_page(html, check_page(found, unit=unit))
@@ -116,7 +120,7 @@ def events(
         day=day.date() if day else None,
         hand=hand,
     )
-    with open_store(store) as opened:
+    with open_store(store, read_only=not request.times_s) as opened:
         report = correct_events(opened, request)
         unit = unit or shown_unit(opened)
     print_rows(events_table(report.swing))

@@ -1,5 +1,6 @@
 """What a store holds for the academy's duty of care: consents, the log, receipts of erasure."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 from pipelines.store.audit import AuditLog
@@ -8,7 +9,9 @@ from pipelines.store.copies import copy_database
 from pipelines.store.database import Database
 from pipelines.store.entries import EntryRows
 from pipelines.store.erasure import Erasures
+from pipelines.store.holding import Stamp, stamp_of
 from pipelines.store.journal import RowChange, table_faults
+from pipelines.store.rewrite import refuse_linked, rewrite_store
 from pipelines.store.undo import put_back
 
 
@@ -16,6 +19,7 @@ class CareMethods:
     """Consents, the log and erasures, each behind a name of its own."""
 
     _database: Database
+    path: str
 
     @property
     def consents(self) -> ConsentBook:
@@ -55,7 +59,9 @@ class CareMethods:
         """
         return put_back(self._database, number)
 
-    def copy_to(self, target: Path) -> dict[str, int]:
+    def copy_to(
+        self, target: Path, before_naming: Callable[[Path], None] | None = None
+    ) -> dict[str, int]:
         """Write a compared copy of the whole store; returns its rows by table.
 
         Raises
@@ -63,4 +69,29 @@ class CareMethods:
         StoreRefused
             ``backup_failed``.
         """
-        return copy_database(self._database, target)
+        return copy_database(self._database, target, before_naming)
+
+    def settled(self) -> Stamp:
+        """Settle everything into the one file, and say what the file then is."""
+        self._database.script("CHECKPOINT")
+        return stamp_of(Path(self.path).resolve())
+
+    def refuse_linked(self) -> None:
+        """Refuse to erase from a file that has a second name, before anything is deleted.
+
+        Raises
+        ------
+        StoreRefused
+            ``store_linked``.
+        """
+        refuse_linked(Path(self.path).resolve(), self.path)
+
+    def write_anew(self) -> None:
+        """Write the store's file anew, without the bytes of what was erased, and close it.
+
+        Raises
+        ------
+        StoreRefused
+            As `pipelines.store.rewrite.rewrite_store`.
+        """
+        rewrite_store(self._database, Path(self.path).resolve(), self.path)

@@ -1,13 +1,18 @@
 """Copies of a store, compared with it row by row before they are believed."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 from norms.errors import StoreRefused
+from pipelines.store.beside import DRAFT, draft_of
 from pipelines.store.database import Database
-from pipelines.store.rewrite import STORAGE_VERSION, forget_draft, settle
+from pipelines.store.holding import STORAGE_VERSION
+from pipelines.store.rewrite import forget_draft, settle
 
 
-def copy_database(database: Database, target: Path) -> dict[str, int]:
+def copy_database(
+    database: Database, target: Path, before_naming: Callable[[Path], None] | None = None
+) -> dict[str, int]:
     """Write a settled copy of a store, which readers may go on reading.
 
     Parameters
@@ -15,6 +20,8 @@ def copy_database(database: Database, target: Path) -> dict[str, int]:
     database : Database
     target : Path
         A new file in an existing folder.
+    before_naming : callable, optional
+        Called with the finished copy before it has its name; where it refuses, no copy is left.
 
     Returns
     -------
@@ -26,7 +33,7 @@ def copy_database(database: Database, target: Path) -> dict[str, int]:
     StoreRefused
         ``backup_failed``; no copy is then left.
     """
-    draft = target.with_name(f".{target.name}.draft")
+    draft = draft_of(target, DRAFT)
     forget_draft(draft)
     try:
         place = str(draft.absolute()).replace("'", "''")
@@ -41,6 +48,8 @@ def copy_database(database: Database, target: Path) -> dict[str, int]:
         rows = _compared(database, target)
         database.script("DETACH made")
         settle(draft)
+        if before_naming is not None:
+            before_naming(draft)
         draft.replace(target)
         settle(target.absolute().parent)
     finally:

@@ -71,7 +71,7 @@ def draw_digest_key(database: Database) -> None:
 def table_digests(database: Database) -> dict[str, TableDigest]:
     """Digest of every bound table that holds anything, by name; reads the whole store."""
     key = digest_key(database)
-    found = {name: _table_digest(database, key, name) for name in _tables_with_rows(database)}
+    found = {name: digest_of(database, key, name) for name in _tables_with_rows(database)}
     return {name: one for name, one in found.items() if one.rows}
 
 
@@ -83,7 +83,8 @@ def _tables_with_rows(database: Database) -> list[str]:
     return [name for name, holds in zip(tables, held, strict=True) if holds]
 
 
-def _table_digest(database: Database, key: str, table: str) -> TableDigest:
+def digest_of(database: Database, key: str, table: str) -> TableDigest:
+    """Digest of all rows of one table, under a key."""
     rows, total = 0, 0
     for batch in database.batches(f'SELECT * FROM "{table}"', (), BATCH_ROWS):
         found = row_digests(key, table, batch)

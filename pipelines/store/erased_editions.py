@@ -6,11 +6,11 @@ from typing import Any
 
 from norms.records import Edition
 from pipelines.store.database import Database
-from pipelines.store.editions import save_numbers
+from pipelines.store.editions import put_evidence, save_numbers
 
 
-def amend_edition(database: Database, after: Edition) -> None:
-    """Put the numbers of an edition in the place of those it had; who belongs to it stays."""
+def amend_edition(database: Database, before: Edition, after: Edition) -> None:
+    """Put the numbers of an edition in the place of those it had, and evidence that is another."""
     for name in (
         "forget_edition_bands",
         "forget_edition_feature_bands",
@@ -22,6 +22,9 @@ def amend_edition(database: Database, after: Edition) -> None:
     parameters = json.dumps(after.parameters, allow_nan=False)
     database.rows("amend_edition", (after.content_hash, parameters, after.name))
     save_numbers(database, after)
+    for kind, document in after.evidence.items():
+        if document != before.evidence.get(kind):
+            put_evidence(database, after.name, kind, document)
 
 
 def strip_peers(database: Database, edition: str, cohort_keys: Collection[str]) -> None:

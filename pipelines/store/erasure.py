@@ -109,6 +109,20 @@ class Erasures:
         """Names of editions that have the golfer among their members."""
         return [name for (name,) in self._database.rows("editions_counting", (golfer,))]
 
+    def first_collected(self, golfer: str) -> datetime | None:
+        """When the run began that brought the golfer's first swing, UTC; None without a swing."""
+        found: datetime | None = self._database.rows("first_collected", (golfer,))[0][0]
+        return found
+
+    def built_at(self, edition: str) -> datetime:
+        """When an edition was frozen, UTC."""
+        found: datetime = self._database.rows("edition_built_at", (edition,))[0][0]
+        return found
+
+    def swings_collected_after(self, moment: datetime) -> set[str]:
+        """Codes of the swings that runs brought which began after a moment."""
+        return {code for (code,) in self._database.rows("swings_collected_after", (moment,))}
+
     def names_anywhere(self, golfer: str) -> bool:
         """Whether any table still holds anything by the golfer's code."""
         mentions = self.mentions(golfer)
@@ -167,7 +181,7 @@ class Erasures:
         with self._database.act(act) as act:
             for before, after in order.amended:
                 strip_peers(self._database, before.name, _cells_counting(before, order.golfer))
-                amend_edition(self._database, after)
+                amend_edition(self._database, before, after)
             removed["feature_cohort"] += erase_from_frames(self._database, order.golfer)
             tables = self._tables()
             for table, columns in tables.items():

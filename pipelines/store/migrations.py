@@ -31,20 +31,18 @@ def known_migrations() -> tuple[Migration, ...]:
     return tuple(sorted(steps, key=lambda step: step.version))
 
 
-def missing_migrations(
-    database: Database, name: str, *, create: bool, read_only: bool
-) -> tuple[Migration, ...]:
+def missing_migrations(database: Database, name: str, *, create: bool) -> tuple[Migration, ...]:
     """Steps the store lacks; refuses a store that cannot be used.
 
     Raises
     ------
     StoreRefused
-        ``not_a_store``, ``store_newer`` or ``store_older``.
+        ``not_a_store`` or ``store_newer``.
     """
     steps = known_migrations()
     newest = steps[-1].version
     version = _stored_version(database)
-    if version is None or (version == 0 and (read_only or not create)):
+    if version is None or (version == 0 and not create):
         raise StoreRefused(
             f"{name}: is a DuckDB file but not a store of this program: check the path",
             code="not_a_store",
@@ -54,12 +52,6 @@ def missing_migrations(
             f"{name}: has tables of version {version}, this program knows up to {newest}: "
             "update the program",
             code="store_newer",
-        )
-    if version < newest and read_only:
-        raise StoreRefused(
-            f"{name}: has tables of version {version}, this program needs {newest}: "
-            "open it once for writing (any collecting or building does) to update it",
-            code="store_older",
         )
     return steps[version:]
 

@@ -3,27 +3,22 @@
 DuckDB marks deleted rows and reuses their room some day; until then they can be read out of the
 file. Only a file that never held them is clean. It is made beside the store and takes the store's
 place in one step, so that a kill leaves the one or the other.
+
+What is erased stays in the bytes of the store's old file from the moment in which the rows are
+deleted until the new file has the old one's name, and nowhere else: copies beside the store go
+before the new file is made, and the new file is filled with what is left. What no program can
+promise are blocks that the disk has set free, snapshots, and copies that others keep.
 """
 
 import os
 import shutil
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
 
 from norms.errors import StoreRefused
+from pipelines.store.beside import REWRITTEN, draft_of, log_of, remove, side_files
 from pipelines.store.database import Database
-
-STORAGE_VERSION: Final = "v1.4.0"
-"""Format of the file on disk: pinned, so that an upgrade of DuckDB does not lock older readers
-out without being asked for. The `schema_version` table records what a store was written with."""
-
-DRAFT: Final = ".rewriting"
-"""Ending of the file that is being made; one that a kill left behind is written anew."""
-COPY_BEFORE_MIGRATION: Final = ".version-"
-"""Mark in the names of copies that a change of tables leaves beside the store."""
-SPILLED: Final = ".tmp"
-"""Ending of the folder into which DuckDB spills, which a kill can leave behind."""
+from pipelines.store.holding import STORAGE_VERSION, held, stamp_of
 
 
 def rewrite_is_due(database: Database) -> bool:
@@ -31,7 +26,7 @@ def rewrite_is_due(database: Database) -> bool:
     return bool(database.rows("rewrite_due")[0][0])
 
 
-def rewrite_store(database: Database, path: Path) -> None:
+def rewrite_store(database: Database, path: Path, name: str) -> None:
     """Write a store anew and remove its side files; closes it, to be opened again by the caller.
 
     Parameters
@@ -39,46 +34,67 @@ def rewrite_store(database: Database, path: Path) -> None:
     database : Database
         Open for writing, and alone.
     path : Path
+        The real file, links followed.
+    name : str
+        As messages say it.
 
     Raises
     ------
     StoreRefused
-        ``store_failed``; the store is then as it was, and the rewriting still due.
+        ``store_linked``, ``store_busy`` or ``store_failed``; the store is then as it was, and the
+        rewriting still due.
     """
+    draft = draft_of(path, REWRITTEN)
     database.journal = None  # nothing that the store holds is changed
-    draft = _clean_copy(database, path)
-    database.close()  # settles what was logged into the one file
-    # Before the clean file takes over: with it, the note that the work is due is gone.
-    _remove_side_files(path, draft)
-    _put_in_place(draft, path)
-
-
-def _clean_copy(database: Database, path: Path) -> Path:
-    draft = path.with_name(path.name + DRAFT)
-    forget_draft(draft)
-    _check_room(path)
-    place = str(draft.absolute()).replace("'", "''")
     try:
-        database.script(f"ATTACH '{place}' AS clean (STORAGE_VERSION '{STORAGE_VERSION}')")
-        name = database.script("SELECT current_database()")[0][0].replace('"', '""')
-        database.script(f'COPY FROM DATABASE "{name}" TO clean')
-        _check_counts(database, path)
-        database.script("DELETE FROM clean.rewrite_due")
-        database.script("CHECKPOINT clean")
-        database.script("DETACH clean")
+        refuse_linked(path, name)
+        remove(side_files(path))
+        _check_room(path, name)
+        _fill(database, draft, name)
+        database.script("CHECKPOINT")  # what was logged is settled into the one file
+        before = stamp_of(path)
+        database.close()
+        with held(path, name, since=before):
+            _put_in_place(draft, path, name)
     except BaseException:
         database.close()
         forget_draft(draft)
         raise
-    return draft
 
 
-def _put_in_place(draft: Path, path: Path) -> None:
-    for log in (_log_of(draft), _log_of(path)):
+def refuse_linked(path: Path, name: str) -> None:
+    """Refuse a file that has a second name: the old bytes would stay under it.
+
+    Raises
+    ------
+    StoreRefused
+        ``store_linked``.
+    """
+    names = path.stat().st_nlink
+    if names > 1:
+        raise StoreRefused(
+            f"{name}: the file has {names} names on this disk (hard links), and what is erased "
+            "under one would stay under the others: remove the others, then try again",
+            code="store_linked",
+        )
+
+
+def _fill(database: Database, draft: Path, name: str) -> None:
+    place = str(draft.absolute()).replace("'", "''")
+    database.script(f"ATTACH '{place}' AS clean (STORAGE_VERSION '{STORAGE_VERSION}')")
+    own = database.script("SELECT current_database()")[0][0].replace('"', '""')
+    database.script(f'COPY FROM DATABASE "{own}" TO clean')
+    _check_counts(database, name)
+    database.script("DELETE FROM clean.rewrite_due")
+    database.script("CHECKPOINT clean")
+    database.script("DETACH clean")
+
+
+def _put_in_place(draft: Path, path: Path, name: str) -> None:
+    for log in (log_of(draft), log_of(path)):
         if log.exists():  # would be replayed into a file that it does not belong to
-            forget_draft(draft)
             raise StoreRefused(
-                f"{path}: could not be settled into one file ({log.name} is left): open it once "
+                f"{name}: could not be settled into one file ({log.name} is left): open it once "
                 "for writing, then try again",
                 code="store_failed",
             )
@@ -87,35 +103,18 @@ def _put_in_place(draft: Path, path: Path) -> None:
     settle(path.absolute().parent)
 
 
-def side_files(path: Path) -> list[Path]:
-    """Copies of the store from before changes of its tables, and what a kill left beside it."""
-    return sorted(
-        other
-        for other in path.absolute().parent.iterdir()
-        if other.name.startswith(path.name + COPY_BEFORE_MIGRATION)
-        or other.name in (path.name + DRAFT, path.name + SPILLED)
-        or other.name in (f".{path.name}.restoring", f".{path.name}.draft")
-    )
-
-
-def _remove_side_files(path: Path, draft: Path) -> None:
-    for other in side_files(path):
-        if other.is_dir():
-            shutil.rmtree(other)
-        elif other.name != draft.name:
-            other.unlink()
-
-
-def _check_room(path: Path) -> None:
-    if shutil.disk_usage(path.absolute().parent).free < path.stat().st_size:
+def _check_room(path: Path, name: str) -> None:
+    needed = path.stat().st_size
+    if shutil.disk_usage(path.absolute().parent).free < needed:
         raise StoreRefused(
-            f"{path}: there is no room beside it for the file that is to be written anew: make "
-            "room, then try again",
+            f"{name}: the file cannot be written anew, and still holds the bytes of what was "
+            f"erased: make room for {needed / 1e6:,.0f} MB beside it, then open it with any "
+            "command",
             code="store_failed",
         )
 
 
-def _check_counts(database: Database, path: Path) -> None:
+def _check_counts(database: Database, name: str) -> None:
     """Every table of the copy has as many rows as the store's own."""
     tables: Sequence[tuple[str, ...]] = database.rows("stored_tables")
     for (table,) in tables:
@@ -124,20 +123,15 @@ def _check_counts(database: Database, path: Path) -> None:
         )[0]
         if counts[0] != counts[1]:
             raise StoreRefused(
-                f"{path}: could not be written anew ({table}: {counts[1]} of {counts[0]} rows): "
+                f"{name}: could not be written anew ({table}: {counts[1]} of {counts[0]} rows): "
                 "nothing was changed; check the disk",
                 code="store_failed",
             )
 
 
-def _log_of(path: Path) -> Path:
-    return path.with_name(f"{path.name}.wal")
-
-
 def forget_draft(draft: Path) -> None:
     """Remove an unfinished file, and its log."""
-    for other in (draft, _log_of(draft)):
-        other.unlink(missing_ok=True)
+    remove((draft, log_of(draft)))
 
 
 def settle(path: Path) -> None:

@@ -159,8 +159,14 @@ def test_a_store_is_backed_up_restored_and_its_log_read(store: Path, collected) 
 
 
 def test_an_erased_golfer_is_gone_and_the_receipt_is_shown_once(store: Path, collected) -> None:
-    copy = store.with_name("erasing.duckdb")
-    run("backup", store, copy)
+    backup, copy = store.with_name("of-today.duckdb"), store.with_name("erasing.duckdb")
+    run("backup", store, backup)
+    code, _, message = run(
+        "erase", "Q0001", "--store", backup, "--who", "director", "--why", "asked for it"
+    )
+    assert code == 1
+    assert "is a backup" in message
+    run("restore", backup, copy, "--who", "director")
     golfer = CAPTURES[0].name.split("_")[0]
     code, out, _ = run(
         "erase", golfer, "--store", copy, "--who", "director", "--why", "asked for it"

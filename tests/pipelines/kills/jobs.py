@@ -108,9 +108,12 @@ def approve(path, folder, say):
 
 
 def erase(path, folder, say):
-    """Erase a golfer, and say so."""
+    """Erase a golfer; say the key that is handed out, and that it is done."""
     try:
-        erase_golfer.erase_golfer(path, GONE, why="asked", who="data officer")
+        erase_golfer.erase_golfer(
+            path, GONE, why="asked", who="data officer",
+            hand_out=lambda _, key: say("key", key=key),
+        )  # fmt: skip
     except StoreRefused as refusal:
         if refusal.code != "golfer_unknown":
             raise

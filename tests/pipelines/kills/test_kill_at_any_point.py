@@ -23,8 +23,9 @@ import pytest
 from norms.cohort.edition import verify_edition
 from norms.swing.catalogue import FEATURE_NAMES
 from pipelines.audit import read_log
+from pipelines.erase_golfer import receipt_of
 from pipelines.store import open_store
-from pipelines.store.rewrite import side_files
+from pipelines.store.beside import side_files
 
 RESULTS = Path(__file__).with_name("results") / "kills.csv"
 
@@ -129,6 +130,11 @@ def faults(path, said):
                 found += ["approval is lost"] if state != "approved" else []
             if word["said"] == "erased" and not store.erasures.receipts():
                 found.append("receipt is lost")
+        keys = [word["key"] for word in said if word["said"] == "key"]
+        if store.erasures.receipts() and not keys:
+            found.append("erased before the key was handed out")
+        elif store.erasures.receipts():
+            receipt_of(store, jobs.GONE, keys[-1])
         found += read_log(store).faults
         editions = [store.edition(name) for name in store.edition_names()]
         found += [f"edition {one.name} is damaged" for one in editions if not verify_edition(one)]

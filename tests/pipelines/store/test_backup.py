@@ -13,8 +13,9 @@ from norms.errors import StoreRefused
 from norms.records import DatedHandicap, FileOutcome, Golfer, Level
 from norms.records.consent import Consent
 from pipelines.audit import edition_said
-from pipelines.backup import backup_store, restore_store
+from pipelines.backup import backup_store
 from pipelines.erase_golfer import erase_golfer, receipt_of
+from pipelines.restore import restore_store
 from pipelines.store import open_store
 from pipelines.store.database import Database
 
@@ -24,6 +25,7 @@ LEVELS = (
     Level(key="none", label="no handicap", kind="none"),
     Level(key="professional", label="professional", kind="professional"),
 )
+FILES = ["academy.duckdb", "backup.duckdb", "backup.duckdb.manifest.json"]
 CODES = [f"Q{n:04d}" for n in range(1, 8)]
 
 
@@ -70,7 +72,7 @@ def test_a_backup_holds_what_the_store_holds_and_is_verified(path, tmp_path):
     assert report.rows["swing"] == report.rows["golfer"] == len(CODES)
     with open_store(path, read_only=True) as store:
         assert (report.editions, report.log_entries) == (1, len(store.audit.entries()))
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["academy.duckdb", "backup.duckdb"]
+    assert sorted(file.name for file in tmp_path.iterdir()) == FILES
 
 
 def test_a_store_goes_on_from_a_backup(path, tmp_path, make_swing):
@@ -82,7 +84,8 @@ def test_a_store_goes_on_from_a_backup(path, tmp_path, make_swing):
     with open_store(tmp_path / "again.duckdb") as store:
         add_swings(store, [make_swing(101, "Q0002")])
         actions = [entry.action for entry in store.audit.entries()]
-        assert actions.index("build") < actions.index("restore")
+        steps = [one for one in actions if one in ("build", "backup", "restore")]
+        assert steps == ["build", "backup", "restore"]
 
 
 def test_a_damaged_store_is_replaced_by_its_backup_and_only_when_asked(path, tmp_path):
@@ -176,7 +179,7 @@ def test_a_damaged_backup_is_refused_and_the_store_stays(path, tmp_path, keep):
     with pytest.raises(StoreRefused, match=r"backup\.duckdb"):
         restore_store(backup, path, who="keeper", replace=True)
     assert everything(path) == before
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["academy.duckdb", "backup.duckdb"]
+    assert sorted(file.name for file in tmp_path.iterdir()) == FILES
 
 
 def test_a_missing_backup_is_named(tmp_path):
@@ -194,21 +197,25 @@ with open_store(sys.argv[1], read_only=sys.argv[2] == "reading"):
 
 
 @pytest.mark.parametrize("holder", ["reading", "writing"])
-def test_who_holds_the_store_decides_whether_it_can_be_backed_up(path, tmp_path, holder):
+def test_who_holds_the_store_decides_what_can_be_done_with_it(path, tmp_path, holder):
+    backup = tmp_path / "backup.duckdb"
+    backup_store(path, backup)
     with subprocess.Popen(
         [sys.executable, "-c", HOLD, path, holder], stdin=subprocess.PIPE, stdout=subprocess.PIPE
     ) as process:
         process.stdout.readline()
         try:
             if holder == "reading":
-                assert backup_store(path, tmp_path / "backup.duckdb").editions == 1
+                assert everything(path)
+                with pytest.raises(StoreRefused, match=f"in use by process {process.pid}"):
+                    backup_store(path, tmp_path / "again.duckdb")  # which is logged
                 with pytest.raises(StoreRefused, match=f"in use by process {process.pid}"):
                     erase_golfer(path, "Q0003", why="asked", who="data officer")
             else:
                 with pytest.raises(StoreRefused, match=f"in use by process {process.pid}"):
-                    backup_store(path, tmp_path / "backup.duckdb")
+                    backup_store(path, tmp_path / "again.duckdb")
                 with pytest.raises(StoreRefused, match="in use"):
-                    restore_store(path, path, who="keeper", replace=True)
+                    restore_store(backup, path, who="keeper", replace=True)
         finally:
             process.send_signal(signal.SIGKILL)
     assert everything(path)

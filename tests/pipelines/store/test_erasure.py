@@ -30,8 +30,8 @@ from pipelines.audit import read_log
 from pipelines.erase_golfer import erase_golfer, receipt_of
 from pipelines.settings import Settings, keep_settings
 from pipelines.store import open_store
+from pipelines.store.beside import side_files
 from pipelines.store.mentions import Mentions
-from pipelines.store.rewrite import side_files
 
 NOON = datetime(2026, 10, 1, 12, tzinfo=UTC)
 LEVELS = (Level(key="everyone", label="everyone", kind="handicap"),
@@ -77,7 +77,7 @@ def plain_bytes(monkeypatch):
         connection.execute("SET force_compression = 'uncompressed'")
         return connection
 
-    monkeypatch.setattr("pipelines.store.opening.duckdb.connect", connect_plainly)
+    monkeypatch.setattr("pipelines.store.holding.duckdb.connect", connect_plainly)
 
 
 @pytest.fixture
@@ -283,7 +283,7 @@ def test_a_killed_erasure_is_finished_by_the_next_opening(path, monkeypatch):
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr("pipelines.store.opening.rewrite_store", killed)
+        patch.setattr("pipelines.store.care.rewrite_store", killed)
         with pytest.raises(KeyboardInterrupt):
             erase(path)
     path.with_name(path.name + ".rewriting").write_bytes(b"half a file")

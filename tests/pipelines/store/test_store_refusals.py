@@ -232,12 +232,13 @@ def with_a_further_step(monkeypatch, sql):
     return further.version
 
 
-def test_an_older_store_is_copied_and_brought_up_to_date(path, monkeypatch):
+@pytest.mark.parametrize("read_only", [True, False])
+def test_an_older_store_is_copied_and_brought_up_to_date(path, monkeypatch, caplog, read_only):
     before = len(migrations.known_migrations())
     version = with_a_further_step(monkeypatch, "CREATE TABLE weather (day DATE)")
-    assert refusal(path, read_only=True).code == "store_older"
-    with open_store(path) as store:
+    with open_store(path, read_only=read_only) as store:
         assert list(store.golfers()) == ["Q0001"]
+    assert f"brought from version {before} to {version}" in caplog.text
     assert table(path, "SELECT max(version) FROM schema_version") == [(version,)]
     copy = path.with_name(f"store.duckdb.version-{before}")
     assert table(copy, "SELECT max(version) FROM schema_version") == [(before,)]

@@ -1,0 +1,1 @@
+SELECT built_at FROM edition WHERE name = ?
