@@ -1,5 +1,6 @@
 """Backup of a store: a compared copy, and a manifest of every byte and every table beside it."""
 
+import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -77,6 +78,7 @@ def backup_store(path: Path, target: Path, *, who: str = NOT_STATED) -> BackupRe
     facts: list[tuple[int, int, str | None]] = []
 
     def verify(draft: Path) -> None:
+        shutil.copymode(path, draft)  # who may not read the store may not read its backup
         with open_store(draft, read_only=True) as copy:
             verify_store(copy)
             manifest = make_manifest(draft, copy, made_at)

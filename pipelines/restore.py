@@ -212,6 +212,7 @@ def _put_in_place(draft: Path, path: Path, *, readable: bool) -> Path | None:
     settle(draft)
     replaced = None
     if path.exists():
+        shutil.copymode(path, draft)
         replaced = replaced_name(path, datetime.now())
         if not (readable and _linked(path, replaced)):
             path.replace(replaced)

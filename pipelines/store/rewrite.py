@@ -98,6 +98,7 @@ def _put_in_place(draft: Path, path: Path, name: str) -> None:
                 "for writing, then try again",
                 code="store_failed",
             )
+    shutil.copymode(path, draft)
     settle(draft)
     draft.replace(path)
     settle(path.absolute().parent)
