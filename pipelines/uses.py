@@ -122,11 +122,13 @@ USES: Final[dict[str, Use]] = {
     ),
     "withdraw": Use(because="a decision to use less", reads_swings=True),
     "undo": Use(because="what was before; each use asks again"),
-    "erase": Use(because="at the golfer's wish"),
-    "receipts": Use(because=_NO_SWINGS),
+    "erase": Use(
+        because="at the golfer's wish; editions are computed anew without them", reads_swings=True
+    ),
+    "receipts": Use(because="that somebody was erased, and not who", reads_swings=True),
     "log": Use(because=_NO_SWINGS),
     "backup": Use(because="the store as it is, consents with it"),
-    "restore": Use(because="the store as it was, with the newer consents"),
+    "restore": Use(because="the store as it was, with the newer consents", reads_swings=True),
     "standard draft": Use(because="a frozen edition's own numbers"),
     "standard review": Use(because="a frozen edition's own numbers"),
     "standard approve": Use(because="a frozen edition's own numbers"),

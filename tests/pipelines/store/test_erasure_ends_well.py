@@ -253,6 +253,9 @@ def test_what_has_left_the_store_and_may_hold_the_golfer_is_named(path):
     with open_store(path) as store:
         edition = build_edition("spring", store.swing_pool(), store.golfers(), LEVELS)
         store.save_edition(edition, NOON)
+        early = {"study": "before the first swing", "swings": 3}
+        store.audit.record("export", "analyst", early)
+        store._database._connection.execute("UPDATE collect_run SET started_at = '2035-01-01'")
         for action, details in (
             ("export", {"edition": "spring", "sha256": edition.content_hash}),
             ("export", {"edition": "another academy's", "sha256": "0" * 64}),
@@ -261,9 +264,7 @@ def test_what_has_left_the_store_and_may_hold_the_golfer_is_named(path):
             ("backup", {"file": "/shelf/backup.duckdb"}),
             ("build", {"edition": "spring"}),
         ):
-            store.audit.record(action, "analyst", details)
-        early = {"study": "before the first swing", "swings": 3}
-        store.audit.record("export", "analyst", early, at=datetime(2026, 1, 1, tzinfo=UTC))
+            store.audit.record(action, "analyst", details, at=datetime(2040, 1, 1, tzinfo=UTC))
     named = [(entry.action, entry.details) for entry in erase(path).given_out]
     assert [action for action, _ in named] == ["export", "share", "export", "backup"]
     assert "late" in named[2][1]
