@@ -8,6 +8,7 @@ import typer
 
 from norms.errors import NormsError
 from pipelines.commands import care, coaching, editions, intake, labs, standards, studies
+from pipelines.commands.declared_paths import Output, guarded
 from pipelines.commands.terminal import shown_progress
 
 app = typer.Typer(
@@ -21,8 +22,11 @@ app = typer.Typer(
 
 
 @app.command()
+@guarded
 def demo(
-    folder: Annotated[Path, typer.Argument(help="Where to write it.")] = Path("demo-output"),
+    folder: Annotated[
+        Path, typer.Argument(help="Where to write it."), Output(kind="PAGE", folder=True)
+    ] = Path("demo-output"),
     golfers: Annotated[int, typer.Option(help="Golfers of the invented academy.", min=60)] = 300,
     seed: Annotated[int, typer.Option(help="Seed of everything random.")] = 2026,
 ) -> None:
@@ -82,9 +86,9 @@ for panel, commands in {
     ),
 }.items():
     for command in commands:
-        app.command(rich_help_panel=panel)(command)
-app.command("import", rich_help_panel=NORMS)(editions.import_)
-app.command("export", rich_help_panel=STUDIES)(studies.frame)
+        app.command(rich_help_panel=panel)(guarded(command))
+app.command("import", rich_help_panel=NORMS)(guarded(editions.import_))
+app.command("export", rich_help_panel=STUDIES)(guarded(studies.frame))
 app.add_typer(standards.app, name="standard", rich_help_panel=STANDARDS)
 
 

@@ -15,6 +15,8 @@ from norms.records import Bands, Cohort, CohortNorms, Edition
 from norms.records.edition import IMPORTED
 from norms.vocabulary import AXES, NODES
 from pipelines.audit import log_edition
+from pipelines.codes import check_edition_name
+from pipelines.csv_cells import cell_as_meant
 from pipelines.export_edition import (
     ANNEXES,
     CURVES,
@@ -55,6 +57,7 @@ def import_edition(
         If the name is taken by an edition with other numbers.
     """
     edition = read_edition(folder, name)
+    check_edition_name(edition.name, store.edition_names())
     store.save_edition(edition, datetime.now(UTC))
     log_edition(store, "import", edition.name, edition.content_hash, who)
     return edition
@@ -111,6 +114,8 @@ def _read_table(path: Path, table_format: str) -> "pd.DataFrame":
     table: pd.DataFrame = csv.read_csv(
         path.with_suffix(".csv"), convert_options=options
     ).to_pandas()
+    for word in words.keys() & set(table.columns):
+        table[word] = table[word].map(cell_as_meant, na_action="ignore")
     return table
 
 

@@ -15,6 +15,7 @@ from norms.errors import TableRefused
 from norms.records import BallSpeed, DatedHandicap, Golfer
 from norms.units import MPS_PER_UNIT, mps_to
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST, HANDS, SEXES
+from pipelines.codes import fault_new_codes
 from pipelines.store import Store
 from pipelines.text_tables import CellFault, Column, Row, TextTable, read_text_table, refuse_faults
 
@@ -58,6 +59,7 @@ def import_roster(store: Store, roster: Path, handicaps: Path | None = None) -> 
     """
     people = read_text_table(roster, ROSTER_COLUMNS)
     people.refuse_repeats("golfer")
+    fault_new_codes(people, store.golfers())
     tables = [people]
     if handicaps is not None:
         dated = read_text_table(handicaps, HANDICAP_COLUMNS)

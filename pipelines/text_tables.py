@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from norms.errors import TableRefused
+from pipelines.csv_cells import cell_as_meant
 
 SEPARATORS: Final = (",", ";", "\t")
 FAULTS_SHOWN: Final = 20
@@ -197,7 +198,7 @@ def _records(path: Path, text: str, separator: str) -> list[tuple[int, list[str]
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):
-                records.append((begins, [cell.strip() for cell in cells]))
+                records.append((begins, [cell_as_meant(cell.strip()) for cell in cells]))
             begins = reader.line_num + 1
     except csv.Error as error:
         raise TableRefused(

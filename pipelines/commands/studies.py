@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 import typer
 
+from pipelines.commands.declared_paths import READ, Output
 from pipelines.commands.terminal import (
     ForTheLog,
     HtmlPath,
@@ -12,15 +13,15 @@ from pipelines.commands.terminal import (
     LengthUnit,
     StorePath,
     counted,
-    makeable,
     print_rows,
     print_sentences,
+    refuse_unheard,
     write_json,
     write_page,
 )
 from pipelines.roles import NOT_STATED
 
-StudyPath = Annotated[Path, typer.Argument(help="The study's file, TOML.")]
+StudyPath = Annotated[Path, typer.Argument(help="The study's file, TOML."), READ]
 SpeedUnit = Annotated[
     Literal["mph", "mps"] | None, typer.Option("--speed-unit", help="Unit of speed shown.")
 ]
@@ -33,7 +34,8 @@ def study(
     html: HtmlPath = None,
     out: Annotated[
         Path | None,
-        typer.Option("--out", callback=makeable, help="Folder for tidy tables, Parquet and CSV."),
+        typer.Option("--out", help="Folder for tidy tables, Parquet and CSV."),
+        Output(kind="TABLE", folder=True),
     ] = None,
     unit: LengthUnit = None,
     speed_unit: SpeedUnit = None,
@@ -54,6 +56,8 @@ def study(
     from reports.study_rows import study_table
     from reports.study_sentences import look_sentences, multiplicity_sentence
 
+    if html is None:
+        refuse_unheard({"--research": research}, "without --html: it is about the page")
     with open_store(store) as opened:
         answer, rows = run_study(opened, file)
         settings = settings_of(opened)
@@ -105,7 +109,8 @@ def frame(
     store: StorePath,
     out: Annotated[
         Path,
-        typer.Option("--out", callback=makeable, help="Folder for frame and data dictionary."),
+        typer.Option("--out", help="Folder for frame and data dictionary."),
+        Output(kind="TABLE", folder=True),
     ],
     research: Annotated[
         bool,
@@ -124,8 +129,8 @@ def frame(
 
 
 def features(
-    table: Annotated[Path, typer.Argument(help="CSV of features, one row a swing.")],
-    mapping: Annotated[Path, typer.Option("--mapping", help="What its columns are, TOML.")],
+    table: Annotated[Path, typer.Argument(help="CSV of features, one row a swing."), READ],
+    mapping: Annotated[Path, typer.Option("--mapping", help="What its columns are, TOML."), READ],
     store: StorePath,
 ) -> None:
     """Bring a table of features in as a cohort of its own, without curves."""
@@ -169,7 +174,9 @@ def ask(
 
 
 def timed_speeds(
-    table: Annotated[Path, typer.Argument(help="CSV of ball speeds by golfer, club and time.")],
+    table: Annotated[
+        Path, typer.Argument(help="CSV of ball speeds by golfer, club and time."), READ
+    ],
     store: StorePath,
 ) -> None:
     """Match ball speeds that carry a time to the swings of their session."""
