@@ -72,11 +72,11 @@ def collect_lead(outcomes: Iterable[FileOutcome]) -> str:
 
 def others_words(others: Iterable[str]) -> str:
     """How many files were not looked at, by ending."""
-    counts = Counter(PurePath(one).suffix.lower() or "no ending" for one in others)
+    counts = Counter(PurePath(one).suffix.lower() or "without ending" for one in others)
     listed = sorted(counts.items(), key=lambda item: (-item[1], item[0]))
     told = ", ".join(f"{count:,} {ending}" for ending, count in listed)
     return (
-        f"{plural(sum(counts.values()), 'file')} not looked at, being of no format of captures: "
+        f"{plural(sum(counts.values()), 'file')} not looked at, being no capture files: "
         f"{told}"
         if told
         else "Every file was looked at."

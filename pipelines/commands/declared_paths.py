@@ -64,7 +64,10 @@ Purpose = Read | Output
 
 
 def declared_paths(command: Callable[..., Any]) -> dict[str, Purpose]:
-    """What the paths of a command are for, by parameter."""
+    """What the paths of a command are for, by parameter; of a guarded command, too."""
+    known: dict[str, Purpose] | None = getattr(command, "declared", None)
+    if known is not None:
+        return known
     hints = get_type_hints(command, include_extras=True)
     found = {}
     for name, hint in hints.items():
@@ -108,6 +111,7 @@ def guarded(command: Callable[..., None]) -> Callable[..., None]:
     if any(one.kind is not None for one in outputs.values()):
         word = inspect.Parameter
         parameters.append(word("force", word.KEYWORD_ONLY, default=False, annotation=_FORCE))
+    run.declared = paths  # type: ignore[attr-defined]
     del run.__wrapped__  # typer would read the command's own options through it
     run.__signature__ = signature.replace(parameters=parameters)  # type: ignore[attr-defined]
     run.__annotations__ = {one.name: one.annotation for one in parameters} | {"return": None}
