@@ -13,6 +13,7 @@ from norms.records import Edition
 from norms.statistics.one_thread import on_one_thread
 from norms.swing.catalogue import CATALOGUE
 from pipelines.audit import edition_said
+from pipelines.codes import check_edition_name
 from pipelines.cohort_file import take_cohorts
 from pipelines.edition_annexes import add_annexes
 from pipelines.exclude import standing_exclusions
@@ -57,6 +58,7 @@ def build_edition(
     StoreRefused
         If the name is taken by an edition with other numbers.
     """
+    check_edition_name(name, store.edition_names())
     settings = settings_of(store)
     labs = lab_standing(store)
     _refuse_if_none_is_left(labs)

@@ -18,6 +18,7 @@ from pipelines.commands import (
     standards,
     studies,
 )
+from pipelines.commands.declared_paths import Output, guarded
 from pipelines.commands.terminal import shown_progress
 from pipelines.limits import LARGEST_DEMO, LARGEST_SEED, LONGEST_LINE
 
@@ -32,8 +33,11 @@ app = typer.Typer(
 
 
 @app.command()
+@guarded
 def demo(
-    folder: Annotated[Path, typer.Argument(help="Where to write it.")] = Path("demo-output"),
+    folder: Annotated[
+        Path, typer.Argument(help="Where to write it."), Output(kind="PAGE", folder=True)
+    ] = Path("demo-output"),
     golfers: Annotated[
         int, typer.Option(help="Golfers of the invented academy.", min=60, max=LARGEST_DEMO)
     ] = 300,
@@ -101,9 +105,9 @@ for panel, commands in {
     ),
 }.items():
     for command in commands:
-        app.command(rich_help_panel=panel)(command)
-app.command("import", rich_help_panel=NORMS)(editions.import_)
-app.command("export", rich_help_panel=STUDIES)(studies.frame)
+        app.command(rich_help_panel=panel)(guarded(command))
+app.command("import", rich_help_panel=NORMS)(guarded(editions.import_))
+app.command("export", rich_help_panel=STUDIES)(guarded(studies.frame))
 app.add_typer(standards.app, name="standard", rich_help_panel=STANDARDS)
 
 

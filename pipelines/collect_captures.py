@@ -123,6 +123,20 @@ def expand_paths(paths: Sequence[Path]) -> list[Path]:
     return files
 
 
+def not_looked_at(paths: Sequence[Path]) -> list[Path]:
+    """What `expand_paths` leaves alone in folders: of an unknown format, no file, or a link."""
+    inside = (
+        entry
+        for path in paths
+        if path.is_dir()
+        for entry in path.rglob("*")
+        if entry.is_symlink() or not entry.is_dir()
+    )
+    return sorted(
+        entry for entry in inside if entry.suffix.lower() not in SUFFIXES or not entry.is_file()
+    )
+
+
 @dataclass(slots=True, kw_only=True, eq=False)
 class _Run:
     """One collecting run: what it knows of the store, and what waits to be written."""

@@ -1,6 +1,5 @@
 """The whole job on an invented academy, in one go: the documentation's running example."""
 
-import json
 import shutil
 from collections import Counter
 from pathlib import Path
@@ -9,7 +8,6 @@ from typing import Final
 from demo_data import academy as academy_module
 from demo_data.academy import AcademyTruth, write_academy
 from demo_data.labs import LAB_KEYS
-from norms.errors import NormsError
 from norms.records import Edition, FileOutcome, LabCheck
 from norms.records.golfer_place import GolferPlace
 from norms.study.export import own_names
@@ -19,9 +17,11 @@ from pipelines.collect.profile import load_profile
 from pipelines.collect_captures import collect_captures
 from pipelines.consents import import_consents
 from pipelines.demo_coaching import STANDARD, coaching_steps
-from pipelines.files import write_whole
+from pipelines.demo_folder import clear_demo, seal_demo
+from pipelines.files import json_text, write_whole
 from pipelines.import_tables import import_ball_speeds, import_roster
 from pipelines.lab_profiles import keep_profile
+from pipelines.output_kinds import DOCUMENT, PAGE
 from pipelines.place_sheet import place_sheet
 from pipelines.progress import Progress
 from pipelines.read_capture import PlaceRequest
@@ -39,8 +39,6 @@ from reports.sheet_page import sheet_findings, sheet_page
 from reports.study_page import study_page
 
 EDITION: Final = "2026-autumn"
-MARK: Final = ".norms-demo"
-"""A file that says that a folder holds a demo and may be written anew."""
 WORKERS: Final = 2
 STUDY: Final = Path(academy_module.__file__).with_name("forward_travel_study.toml")
 
@@ -65,7 +63,7 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
     NormsError
         If the folder holds anything else.
     """
-    _clear(folder)
+    folder = clear_demo(folder)
     truth = write_academy(
         folder / "academy",
         seed=seed,
@@ -92,32 +90,22 @@ def run_demo(folder: Path, *, golfers: int, seed: int, progress: Progress) -> Pa
         progress.step("setting a standard")
         coaching = coaching_steps(store, folder, EDITION, unit)
     progress.step("writing pages")
-    write_whole(folder / "collect.html", collect_page(outcomes))
+    write_whole(folder / "collect.html", collect_page(outcomes), PAGE)
+    norms_page = edition_page(edition, unit=unit, methods_href="methods.html")
+    write_whole(folder / "edition.html", norms_page, PAGE)
+    write_whole(folder / "methods.html", methods_page(unit=unit), PAGE)
+    write_whole(folder / "patterns.html", patterns_page(edition, unit=unit), PAGE)
+    write_whole(folder / "labs.html", check_page(check, unit=unit), PAGE)
     write_whole(
-        folder / "edition.html", edition_page(edition, unit=unit, methods_href="methods.html")
+        folder / "study.html", study_page(study, own_names(rows, study.plan), unit=unit), PAGE
     )
-    write_whole(folder / "methods.html", methods_page(unit=unit))
-    write_whole(folder / "patterns.html", patterns_page(edition, unit=unit))
-    write_whole(folder / "labs.html", check_page(check, unit=unit))
-    write_whole(folder / "study.html", study_page(study, own_names(rows, study.plan), unit=unit))
-    write_whole(folder / "student.html", sheet_page(place, unit=unit))
-    write_whole(folder / "student_details.html", placement_page(place.placement, unit=unit))
-    write_whole(folder / "student.json", json.dumps(document, indent=1) + "\n")
+    write_whole(folder / "student.html", sheet_page(place, unit=unit), PAGE)
+    write_whole(folder / "student_details.html", placement_page(place.placement, unit=unit), PAGE)
+    write_whole(folder / "student.json", json_text(document), DOCUMENT)
     index = folder / "index.html"
-    write_whole(index, _index(truth, outcomes, check, edition, place, coaching, unit))
+    write_whole(index, _index(truth, outcomes, check, edition, place, coaching, unit), PAGE)
+    seal_demo(folder)
     return index
-
-
-def _clear(folder: Path) -> None:
-    if folder.exists() and any(folder.iterdir()):
-        if not (folder / MARK).exists():
-            raise NormsError(
-                f"{folder}: holds files that no demo wrote; name a new or empty folder",
-                code="folder_in_use",
-            )
-        shutil.rmtree(folder)
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / MARK).touch()
 
 
 def _collect(store: Store, academy: Path, progress: Progress) -> list[FileOutcome]:

@@ -16,6 +16,7 @@ from pipelines.manage_standard import (
     review_standard,
     standing_of,
 )
+from pipelines.output_kinds import PAGE, PDF
 from pipelines.store import Store
 from pipelines.track_progress import track_progress
 from reports.index_page import Link, Step
@@ -57,11 +58,11 @@ def _standard_step(store: Store, folder: Path, unit: str, day: date) -> Step:
         return Step(title=title, text=f"Not shown: {refusal.message}.", command=command)
     standard, decision = standing_of(store, name)
     evidence = edition_of(store, standard).cell(standard.evidence)
-    write_whole(folder / "standard.html", standards_page(review, decision, unit=unit))
+    write_whole(folder / "standard.html", standards_page(review, decision, unit=unit), PAGE)
     sheet = standard_sheet(standard, evidence, decision, unit=unit)
-    write_whole(folder / "standard_sheet.html", sheet)
+    write_whole(folder / "standard_sheet.html", sheet, PAGE)
     pdf = standard_pdf(standard, evidence, decision, unit=unit)
-    write_bytes_whole(folder / "standard_sheet.pdf", pdf)
+    write_bytes_whole(folder / "standard_sheet.pdf", pdf, PDF)
     return Step(
         title=title,
         text=f"{lead_sentence(review)} {_AS_A_RULE}",
@@ -82,7 +83,7 @@ def _progress_step(store: Store, folder: Path, edition: str, unit: str, golfer: 
         progress = track_progress(store, golfer, edition, club=CLUB)
     except NormsError as refusal:
         return Step(title=title, text=f"Not shown: {refusal.message}.", command=command)
-    write_whole(folder / "progress.html", progress_page(progress, unit=unit))
+    write_whole(folder / "progress.html", progress_page(progress, unit=unit), PAGE)
     return Step(
         title=title,
         text=f"Golfer {golfer}: {counts_sentence(progress)}",

@@ -5,6 +5,7 @@
 beside them, one row per number. Nothing of a golfer goes out: no code, no mean, no exclusion.
 """
 
+import io
 import json
 import shutil
 import tempfile
@@ -14,12 +15,15 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from norms.cohort.definitions import definition_document
-from norms.errors import NormsError, StoreRefused
+from norms.errors import StoreRefused
 from norms.records import Edition
 from norms.vocabulary import AXES, NODES
 from pipelines.audit import edition_said
 from pipelines.consents import counted_without_consent
+from pipelines.csv_cells import frame_csv
 from pipelines.exported_annexes import annex_entries, annex_table
+from pipelines.files import put_whole, settle_folder
+from pipelines.outputs import cannot_be_written, folder_for
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
 
@@ -77,28 +81,31 @@ def export_edition(
             "word is missing; build a new edition (norms build) and share that one",
             code="no_consent",
         )
-    if folder.exists():
-        raise NormsError(
-            f"{folder}: exists already; name a folder that does not", code="folder_in_use"
-        )
+    place = folder_for(folder, new=True)
+    text = json.dumps(_document(edition, table_format), indent=1, ensure_ascii=False)
+    tables = {
+        CURVES: _curve_table(edition),
+        FEATURES: _feature_table(edition),
+        ANNEXES: annex_table(edition.annexes),
+    }
+    files = {EDITION_FILE: f"{text}\n".encode()} | {
+        f"{name}.{table_format}": _table_bytes(table, table_format)
+        for name, table in tables.items()
+    }
+    draft = None
     try:
-        draft = Path(tempfile.mkdtemp(dir=folder.absolute().parent, prefix=f".{folder.name}."))
-    except OSError as error:
-        raise NormsError(
-            f"{folder}: cannot be written: {error.strerror}; check the folder", code="not_written"
-        ) from error
-    try:
-        text = json.dumps(_document(edition, table_format), indent=1, ensure_ascii=False)
-        (draft / EDITION_FILE).write_text(text + "\n", encoding="utf-8")
-        _write_table(_curve_table(edition), draft / CURVES, table_format)
-        _write_table(_feature_table(edition), draft / FEATURES, table_format)
-        _write_table(annex_table(edition.annexes), draft / ANNEXES, table_format)
+        draft = Path(tempfile.mkdtemp(dir=place.parent, prefix=".norms-", suffix=".part"))
+        for name_in, content in files.items():
+            put_whole(draft / name_in, content)
         draft.chmod(0o755)
         store.audit.record("export", who, edition_said(edition))
-        draft.rename(folder)
-    except BaseException:
-        shutil.rmtree(draft, ignore_errors=True)
-        raise
+        draft.rename(folder_for(folder, new=True))
+        settle_folder(place.parent)
+    except OSError as error:
+        cannot_be_written(folder, f"{error.strerror or error}; check the disk and the folder")
+    finally:
+        if draft is not None:
+            shutil.rmtree(draft, ignore_errors=True)
     return sorted(folder.iterdir())
 
 
@@ -182,9 +189,11 @@ def _feature_table(edition: Edition) -> "pd.DataFrame":
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(names))
 
 
-def _write_table(table: "pd.DataFrame", path: Path, table_format: TableFormat) -> None:
+def _table_bytes(table: "pd.DataFrame", table_format: TableFormat) -> bytes:
+    """An exported table is a source for whoever reads it, and bears no mark of an output."""
     if table_format == "csv":
         # Python's shortest text of a double reads back as the same double.
-        table.to_csv(path.with_suffix(".csv"), index=False, lineterminator="\n")
-    else:
-        table.to_parquet(path.with_suffix(".parquet"), index=False)
+        return frame_csv(table).encode("utf-8")
+    buffer = io.BytesIO()
+    table.to_parquet(buffer, index=False)
+    return buffer.getvalue()

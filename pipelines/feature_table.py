@@ -1,23 +1,18 @@
 """Rows of features as CSV, written whole or not at all."""
 
-import csv
-import io
 from collections.abc import Iterable
 from pathlib import Path
 
 from norms.placement.golfer_document import COLUMNS, feature_rows
 from norms.records.golfer_place import GolferPlace
+from pipelines.csv_cells import rows_csv
 from pipelines.files import write_whole
+from pipelines.output_kinds import TABLE
 
 
 def features_csv(places: Iterable[GolferPlace]) -> str:
     """One row for each golfer and feature: value and peers' range in the same row."""
-    text = io.StringIO()
-    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    for place in places:
-        writer.writerows(feature_rows(place))
-    return text.getvalue()
+    return rows_csv(COLUMNS, (row for place in places for row in feature_rows(place)))
 
 
 def write_features(path: Path, places: Iterable[GolferPlace]) -> None:
@@ -28,4 +23,4 @@ def write_features(path: Path, places: Iterable[GolferPlace]) -> None:
     NormsError
         If the file cannot be written.
     """
-    write_whole(path, features_csv(places))
+    write_whole(path, features_csv(places), TABLE)

@@ -1,81 +1,148 @@
-"""Writing files so that nothing half-written stays behind."""
+"""Writing files so that nothing half-written stays behind, and nothing else is harmed.
+
+Where a file may be written is decided in `pipelines.outputs`.
+"""
 
 import os
+import stat
 import tempfile
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, Any, Final
 
-from norms.errors import NormsError
+from pipelines.output_kinds import JSON_KEY, PARQUET_NOTE, PROGRAM, Kind
+from pipelines.outputs import cannot_be_written, folder_for, place_for
 
+if TYPE_CHECKING:
+    import pandas as pd
 
-def refuse_unwritable(path: Path) -> None:
-    """Refuse a file that could not be written, before the work that would fill it.
-
-    Raises
-    ------
-    NormsError
-        If the folder is missing or cannot be written to, or a folder has the file's name.
-    """
-    folder = path.absolute().parent
-    if not folder.is_dir():
-        _refuse(path, f"there is no folder {folder}")
-    if path.is_dir():
-        _refuse(path, "it is a folder; name a file in it")
-    if not os.access(folder, os.W_OK):
-        _refuse(path, f"nothing may be written in {folder}")
+_NEW_MODE: Final = 0o644
 
 
-def refuse_unmakeable(folder: Path) -> None:
-    """Refuse a folder that could neither be made nor written to, before the work for it.
-
-    Raises
-    ------
-    NormsError
-        If a file has its name, or the nearest folder above it may not be written to.
-    """
-    there = folder.absolute()
-    while not there.exists():
-        there = there.parent
-    if not there.is_dir():
-        _refuse(folder, f"{there} is a file")
-    if not os.access(there, os.W_OK):
-        _refuse(folder, f"nothing may be written in {there}")
+def write_whole(path: Path, text: str, kind: Kind | None, *, inside: Path | None = None) -> None:
+    """Write a text file in full or not at all; see `write_bytes_whole`."""
+    write_bytes_whole(path, text.encode("utf-8"), kind, inside=inside)
 
 
-def _refuse(path: Path, why: str) -> NoReturn:
-    raise NormsError(f"{path}: cannot be written: {why}", code="not_written")
+def write_bytes_whole(
+    path: Path, content: bytes, kind: Kind | None, *, inside: Path | None = None
+) -> None:
+    """Write a file in full or not at all: beside its place, onto the disk, then renamed.
 
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a text file in full or not at all.
+    Parameters
+    ----------
+    path : Path
+    content : bytes
+    kind : Kind or None
+        What it is; None where nothing that exists may be replaced.
+    inside : Path, optional
+        Folder in which the file must lie.
 
     Raises
     ------
     NormsError
-        If the folder is missing or cannot be written to.
+        If something is in the place that is not written over, or the disk is full, the folder
+        missing or shut; what was there is then as it was.
     """
-    write_bytes_whole(path, text.encode("utf-8"))
+    place = place_for(path, kind, inside=inside)
+    put_whole(place, content, check=lambda: place_for(path, kind, inside=inside), called=path)
 
 
-def write_bytes_whole(path: Path, content: bytes) -> None:
-    """Write a file of any kind in full or not at all.
+def put_whole(
+    place: Path,
+    content: bytes,
+    *,
+    check: Callable[[], object] = lambda: None,
+    called: Path | None = None,
+) -> None:
+    """Put a file in its place in full or not at all, whatever is there.
+
+    For what is written beside a store under a name that this program gives. What a person names
+    goes through `write_bytes_whole`.
+
+    Parameters
+    ----------
+    place : Path
+    content : bytes
+    check : callable, optional
+        Called last before the file takes its place; what it raises leaves all as it was.
+    called : Path, optional
+        The file's name in a refusal.
 
     Raises
     ------
     NormsError
-        If the folder is missing or cannot be written to.
     """
+    draft = None
     try:
-        handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    except OSError as error:
-        raise NormsError(
-            f"{path}: cannot be written: {error.strerror}; check the folder", code="not_written"
-        ) from error
-    try:
+        handle, name = tempfile.mkstemp(dir=place.parent, prefix=".norms-", suffix=".part")
+        draft = Path(name)
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
-        Path(draft).chmod(0o644)
-        Path(draft).replace(path)
-    except BaseException:
-        Path(draft).unlink(missing_ok=True)
-        raise
+            stream.flush()
+            os.fsync(stream.fileno())
+        draft.chmod(stat.S_IMODE(place.stat().st_mode) if place.exists() else _NEW_MODE)
+        check()
+        draft.replace(place)
+        draft = None
+        settle_folder(place.parent)
+    except OSError as error:
+        why = f"{error.strerror or error}; check the disk and the folder"
+        cannot_be_written(called or place, why)
+    finally:
+        if draft is not None:
+            with suppress(OSError):
+                draft.unlink()
+
+
+def make_folder(folder: Path) -> Path:
+    """The folder that outputs are written into, made where it is missing.
+
+    Raises
+    ------
+    NormsError
+    """
+    place = folder_for(folder)
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        cannot_be_written(folder, f"{error.strerror or error}; check the disk and the folder")
+    return place
+
+
+def settle_folder(folder: Path) -> None:
+    """Have a folder's names on the disk, where the system can."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        with suppress(OSError):  # the file itself is settled; not every system settles folders
+            os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def json_text(document: Mapping[str, Any]) -> str:
+    """JSON as it is written to files: known as this program's by its first key."""
+    import json
+
+    marked = {JSON_KEY: PROGRAM, **document}
+    return json.dumps(marked, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def parquet_bytes(table: "pd.DataFrame") -> bytes:
+    """A table as Parquet, known as this program's by a note in its schema."""
+    import io
+
+    import pyarrow as pa
+    from pyarrow import parquet
+
+    made = pa.Table.from_pandas(table, preserve_index=False)
+    made = made.replace_schema_metadata(
+        {**(made.schema.metadata or {}), PARQUET_NOTE: PROGRAM.encode()}
+    )
+    buffer = io.BytesIO()
+    parquet.write_table(made, buffer)
+    return buffer.getvalue()

@@ -15,6 +15,8 @@ from norms.records.edition import IMPORTED
 from norms.vocabulary import AXES, NODES
 from pipelines.audit import edition_said
 from pipelines.bounded import BeyondReason, read_json_file, short_words
+from pipelines.codes import check_edition_name
+from pipelines.csv_cells import cell_as_meant
 from pipelines.export_edition import (
     ANNEXES,
     CURVES,
@@ -73,6 +75,7 @@ def import_edition(
         If the name is taken by an edition with other numbers.
     """
     edition = read_edition(folder, name)
+    check_edition_name(edition.name, store.edition_names())
     with store.act("import", who=who, details=edition_said(edition)):
         store.save_edition(edition, datetime.now(UTC))
     return edition
@@ -144,6 +147,8 @@ def _read_table(path: Path, table_format: str) -> "pd.DataFrame":
     )
     options = csv.ConvertOptions(column_types=words | numbers)
     table: pd.DataFrame = csv.read_csv(file, convert_options=options).to_pandas()
+    for word in words.keys() & set(table.columns):
+        table[word] = table[word].map(cell_as_meant, na_action="ignore")
     return table
 
 

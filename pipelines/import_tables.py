@@ -15,6 +15,7 @@ from norms.errors import TableRefused
 from norms.records import BallSpeed, DatedHandicap, Golfer
 from norms.units import MPS_PER_UNIT, mps_to
 from norms.vocabulary import HANDICAP_HIGHEST, HANDICAP_LOWEST, HANDS, SEXES
+from pipelines.codes import fault_new_codes
 from pipelines.erased_codes import refuse_erased, refuse_erased_swings
 from pipelines.limits import LONGEST_NAME, past_day_fault
 from pipelines.roles import NOT_STATED
@@ -71,6 +72,7 @@ def import_roster(
     """
     people = read_text_table(roster, ROSTER_COLUMNS)
     people.refuse_repeats("golfer")
+    fault_new_codes(people, store.golfers())
     refuse_erased(people, store, again)
     tables = [people]
     if handicaps is not None:

@@ -82,7 +82,7 @@ def draft_standard(
     if standard is None:
         raise StandardRefused("\n".join(one.message for one in faults), code=faults[0].code)
     findings = check_standard(standard, edition, standard_errors(edition, standard))
-    write_whole(request.file, draft_text(standard, edition, request.golfers))
+    write_whole(request.file, draft_text(standard, edition, request.golfers), None)
     return standard, findings
 
 

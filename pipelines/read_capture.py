@@ -11,6 +11,7 @@ from typing import Final
 from norms.errors import CaptureRefused, CohortRefused, NormsError, ProfileRefused
 from norms.records import Golfer, Swing
 from norms.vocabulary import Hand
+from pipelines.codes import check_golfer
 from pipelines.collect.file_name import GivenLabel, label_file
 from pipelines.collect.file_work import FileWork
 from pipelines.collect.profile import Profile, load_profile
@@ -160,6 +161,8 @@ def _work(store: Store, request: PlaceRequest, profile: Profile) -> tuple[FileWo
             "which side the golfer plays",
             code="golfer_unknown",
         )
+    if golfer is None:
+        check_golfer(label.golfer)
     work = FileWork(path=request.capture, label=label, hand=hand, corrections=corrections)
     return work, golfer
 

@@ -9,7 +9,8 @@ import numpy as np
 from norms.records.plain import take_apart
 from norms.records.study_answer import AlongSwing, Study
 from norms.vocabulary import AXES, NODES
-from pipelines.export_frame import write_table
+from pipelines.files import make_folder
+from pipelines.table_files import refuse_foreign, table_files, write_files
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -39,10 +40,12 @@ def write_results(study: Study, folder: Path) -> tuple[Path, ...]:
     tables = {"effects": effects_table(study), "models": models_table(study)}
     if study.along:
         tables["along"] = along_table(study)
-    written: list[Path] = []
-    for name, table in tables.items():
-        written += write_table(table, folder, name)
-    return tuple(written)
+    make_folder(folder)
+    files = {name: table_files(table) for name, table in tables.items()}
+    for name, contents in files.items():
+        refuse_foreign(folder, name, contents)
+    written = (write_files(folder, name, contents) for name, contents in files.items())
+    return tuple(path for paths in written for path in paths)
 
 
 def effects_table(study: Study) -> "pd.DataFrame":

@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from norms.errors import TableRefused
 from pipelines.bounded import BeyondReason, bounded_bytes, short_words
+from pipelines.csv_cells import cell_as_meant
 from pipelines.limits import LARGEST_TABLE, LONGEST_CELL, MOST_COLUMNS, MOST_ROWS
 
 SEPARATORS: Final = (",", ";", "\t")
@@ -202,7 +203,7 @@ def _records(path: Path, text: str, separator: str) -> list[tuple[int, list[str]
         for cells in reader:
             _refuse_too_much(path, begins, cells, len(records))
             if any(cell.strip() for cell in cells):
-                records.append((begins, [cell.strip() for cell in cells]))
+                records.append((begins, [cell_as_meant(cell.strip()) for cell in cells]))
             begins = reader.line_num + 1
     except csv.Error as error:
         raise TableRefused(

@@ -18,13 +18,15 @@ STATUS_WORDS: Final[dict[str, str]] = {
 }
 
 
-def collect_page(outcomes: Sequence[FileOutcome]) -> str:
+def collect_page(outcomes: Sequence[FileOutcome], others: Sequence[str] = ()) -> str:
     """What became of every file, as a self-contained HTML page.
 
     Parameters
     ----------
     outcomes : sequence of FileOutcome
         In any order; the page lists them by lab and file.
+    others : sequence of str
+        Files of the folders that were not looked at.
 
     Returns
     -------
@@ -39,6 +41,8 @@ def collect_page(outcomes: Sequence[FileOutcome]) -> str:
         statuses=list(STATUS_WORDS.values()),
         labs=_by_lab(listed),
         reasons=_reasons(listed),
+        others=[file_words(one) for one in sorted(others)],
+        others_lead=others_words(others),
         sections=[
             _section(listed, "rejected", "Rejected", "No file was rejected."),
             _section(
@@ -63,6 +67,18 @@ def collect_lead(outcomes: Iterable[FileOutcome]) -> str:
         f"{plural(swings, 'swing')} accepted, {warned:,} of them with warnings; "
         f"{plural(counts['rejected'], 'file')} rejected, each with a reason; "
         f"{plural(counts['duplicate'], 'file')} stored before."
+    )
+
+
+def others_words(others: Iterable[str]) -> str:
+    """How many files were not looked at, by ending."""
+    counts = Counter(PurePath(one).suffix.lower() or "without ending" for one in others)
+    listed = sorted(counts.items(), key=lambda item: (-item[1], item[0]))
+    told = ", ".join(f"{count:,} {ending}" for ending, count in listed)
+    return (
+        f"{plural(sum(counts.values()), 'file')} not looked at, being no capture files: {told}"
+        if told
+        else "Every file was looked at."
     )
 
 

@@ -126,7 +126,7 @@ def _written(
     from matplotlib.backends.backend_pdf import PdfPages
 
     buffer = BytesIO()
-    nothing = {"CreationDate": None, "Creator": None, "Producer": None}
+    nothing = {"CreationDate": None, "Creator": "norms", "Producer": None}
     with (
         drawing("sheet"),
         PdfPages(buffer, metadata={**nothing, "Title": standard.title}) as pages,

@@ -18,6 +18,7 @@ from reports.quantities import DASH, check_unit, number
 from reports.sentences import count_words, peers_summary, percentile_words, value_words
 
 Rows = list[list[str]]
+OTHERS_SHOWN = 40
 
 
 def collect_table(outcomes: Sequence[FileOutcome]) -> Rows:
@@ -39,6 +40,13 @@ def reasons_table(outcomes: Sequence[FileOutcome]) -> Rows:
         ["file not stored", "because"],
         *([file_words(o.source), reason_words(o)] for o in told),
     ]
+
+
+def others_table(others: Sequence[str]) -> Rows:
+    """Files that were not looked at, by folder and name; of very many the first."""
+    shown: Rows = [[file_words(one)] for one in others[:OTHERS_SHOWN]]
+    more = len(others) - len(shown)
+    return [["not looked at"], *shown, *([[f"and {more:,} more"]] if more else [])]
 
 
 def edition_table(edition: Edition) -> Rows:

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from pipelines.commands.declared_paths import READ, Output
 from pipelines.commands.terminal import (
     ForTheLog,
     JsonPath,
@@ -16,6 +17,7 @@ from pipelines.commands.terminal import (
     counted,
     print_rows,
     print_sentences,
+    refuse_unheard,
     write_json,
 )
 from pipelines.roles import NOT_STATED
@@ -26,6 +28,7 @@ def consents(
     table: Annotated[
         Path | None,
         typer.Argument(help="CSV of consents by golfer and purpose; without it they are listed."),
+        READ,
     ] = None,
     who: Annotated[
         str | None, typer.Option("--who", help="Who reads it in, as a role and not a name.")
@@ -37,6 +40,8 @@ def consents(
     from pipelines.store import open_store
     from reports.consent_tables import consents_table, renewal_sentences, standing_sentences
 
+    if table is None:
+        refuse_unheard({"--who": who}, "without a table: a list is read by anybody")
     if table is not None and who is None:
         raise typer.BadParameter("say --who reads the table in")
     with open_store(store, read_only=table is None) as opened:
@@ -59,6 +64,7 @@ def erase(
     look_in: Annotated[
         list[Path] | None,
         typer.Option(help="Folder in which files that still name the golfer are looked for."),
+        READ,
     ] = None,
 ) -> None:
     """Erase a golfer from a store, its file written anew; editions are marked."""
@@ -194,8 +200,8 @@ def _told(details: str, golfers: Mapping[str, str]) -> str:
 
 
 def backup(
-    store: Annotated[Path, typer.Argument(help="The store.")],
-    target: Annotated[Path, typer.Argument(help="New file to copy it to.")],
+    store: Annotated[Path, typer.Argument(help="The store."), READ],
+    target: Annotated[Path, typer.Argument(help="New file to copy it to."), Output()],
     who: ForTheLog = NOT_STATED,
 ) -> None:
     """Copy a store, verify the copy, and write the manifest that stands beside it."""
@@ -210,8 +216,8 @@ def backup(
 
 
 def restore(
-    backup: Annotated[Path, typer.Argument(help="A backup, its manifest beside it.")],
-    store: Annotated[Path, typer.Argument(help="Where the store is to be.")],
+    backup: Annotated[Path, typer.Argument(help="A backup, its manifest beside it."), READ],
+    store: Annotated[Path, typer.Argument(help="Where the store is to be."), Output(restored=True)],
     who: Who,
     replace: Annotated[
         bool, typer.Option("--replace", help="Replace a store that is there.")

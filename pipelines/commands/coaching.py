@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from norms.errors import NormsError
+from pipelines.commands.declared_paths import READ, Output
 from pipelines.commands.terminal import (
     DAY,
     Club,
@@ -22,12 +23,11 @@ from pipelines.commands.terminal import (
     StorePath,
     counted,
     handicap_of,
-    makeable,
     past_day,
     print_rows,
     print_sentences,
+    refuse_unheard,
     short_enough,
-    writable,
     write_json,
     write_page,
 )
@@ -42,14 +42,17 @@ def place(
     store: StorePath,
     edition: EditionName,
     captures: Annotated[
-        list[Path] | None, typer.Argument(help="One capture or several of one golfer and club.")
+        list[Path] | None,
+        typer.Argument(help="One capture or several of one golfer and club."),
+        READ,
     ] = None,
     everyone: Annotated[
         bool, typer.Option("--all", help="Place every golfer by their newest session instead.")
     ] = False,
     out: Annotated[
         Path | None,
-        typer.Option(callback=makeable, help="With --all: folder for a sheet of each golfer."),
+        typer.Option(help="With --all: folder for a sheet of each golfer."),
+        Output(kind="PAGE", folder=True),
     ] = None,
     profile: OptionalProfile = None,
     golfer: GolferCode = None,
@@ -65,7 +68,7 @@ def place(
         str | None, typer.Option(help="Cohort to hold against instead of a level.")
     ] = None,
     notes: Annotated[
-        Path | None, typer.Option(help="TOML of the academy's own coaching notes.")
+        Path | None, typer.Option(help="TOML of the academy's own coaching notes."), READ
     ] = None,
     json_path: JsonPath = None,
     html: HtmlPath = None,
@@ -75,37 +78,49 @@ def place(
     details: Annotated[
         Path | None,
         typer.Option(
-            callback=writable,
             help="Also write a second page: the curves in numbers, events, like handicap.",
         ),
+        Output(kind="PAGE"),
     ] = None,
     csv: Annotated[
         Path | None,
         typer.Option(
             "--csv",
-            callback=writable,
             help="Also write a table here; lengths in cm, as its column of units says.",
         ),
+        Output(kind="TABLE"),
     ] = None,
     unit: LengthUnit = None,
     who: ForTheLog = NOT_STATED,
 ) -> None:
     """Place a golfer among their peers in an edition, by one capture or several."""
     if everyone:
-        _refuse_with_all(
-            {
-                "a capture": captures,
-                "--html": html,
-                "--json": json_path,
-                "--details": details,
-                "--notes": notes,
-                "--standard": standard,
-            }
+        of_one = {
+            "a capture": captures,
+            "--profile": profile,
+            "--golfer": golfer,
+            "--date": day,
+            "--hand": hand,
+            "--handicap": None if handicap is None else str(handicap),  # 0 is a handicap
+            "--level": level,
+            "--html": html,
+            "--json": json_path,
+            "--details": details,
+            "--notes": notes,
+            "--standard": standard,
+        }
+        refuse_unheard(
+            of_one,
+            "with --all; with it, --out writes the sheets and --csv the table, and norms standard "
+            "check holds everyone against a standard",
         )
         _place_everyone(store, edition, club=club, cohort=cohort, out=out, csv=csv, unit=unit)
         return
     if not captures:
         raise typer.BadParameter("name a capture, or --all for everyone of the roster")
+    refuse_unheard({"--out": out}, "without --all; --html writes the sheet of one golfer")
+    if cohort is not None:
+        refuse_unheard({"--level": level}, "with --cohort: a cohort is held against by itself")
     from pipelines.feature_table import write_features
     from pipelines.place_sheet import place_sheet
     from pipelines.read_capture import PlaceRequest
@@ -147,15 +162,6 @@ def place(
         print(verdict)
 
 
-def _refuse_with_all(given: dict[str, object]) -> None:
-    """What is of one golfer's placement must not be dropped in silence."""
-    if unheard := [name for name, value in given.items() if value]:
-        raise typer.BadParameter(
-            f"{', '.join(unheard)} cannot go with --all; with it, --out writes the sheets and "
-            "--csv the table, and norms standard check holds everyone against a standard"
-        )
-
-
 def _judged(store: "Store", place: "GolferPlace", standard: str, who: str) -> str:
     """The verdict of a standard on the placed swing, kept with edition and standard."""
     from pipelines.judge_placement import judge_placement
@@ -175,13 +181,18 @@ def _place_everyone(
     unit: str | None,
 ) -> None:
     """Sheets and a table of a whole roster; who cannot be placed is named with the reason."""
+    from pipelines.codes import FileNames
     from pipelines.feature_table import write_features
+    from pipelines.files import make_folder, write_whole
+    from pipelines.output_kinds import PAGE
+    from pipelines.outputs import KEPT
     from pipelines.place_roster import place_roster
     from pipelines.settings import settings_of
     from pipelines.store import open_store
     from reports.sheet_page import sheet_page
 
-    placed, refused = [], []
+    placed, refused, kept = [], [], []
+    names = FileNames()
     with open_store(store) as opened:
         choices = settings_of(opened)
         length = unit or choices.length_unit
@@ -191,15 +202,22 @@ def _place_everyone(
                 continue
             placed.append(found)
             if out is not None:
-                out.mkdir(parents=True, exist_ok=True)
-                name = f"{golfer}_{found.placement.swing.label.club.replace(' ', '-')}.html"
                 page = sheet_page(found, unit=length, speed_unit=choices.speed_unit)
-                write_page(out / name, page)
+                name = names.name(golfer, found.placement.swing.label.club, suffix=".html")
+                try:
+                    write_whole(make_folder(out) / name, page, PAGE, inside=out)
+                except NormsError as refusal:
+                    if refusal.code not in KEPT:
+                        raise
+                    kept.append([golfer, refusal.message])
     if csv is not None:
         write_features(csv, placed)
     print(f"{counted(len(placed), 'placement')}, {counted(len(refused), 'golfer')} not placed")
     if refused:
         print_rows([["golfer", "because"], *refused])
+    if kept:
+        print_rows([["no sheet for", "because"], *kept])
+        raise typer.Exit(1)
 
 
 def placements(
@@ -311,7 +329,7 @@ def patterns(
     store: StorePath,
     edition: EditionName,
     html: Annotated[
-        Path, typer.Option("--html", callback=writable, help="Where to write the page.")
+        Path, typer.Option("--html", help="Where to write the page."), Output(kind="PAGE")
     ],
     unit: LengthUnit = None,
 ) -> None:

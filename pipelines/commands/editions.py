@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from pipelines.commands.declared_paths import READ, Output
 from pipelines.commands.terminal import (
     EditionName,
     ForTheLog,
@@ -16,9 +17,9 @@ from pipelines.commands.terminal import (
     Who,
     Why,
     handicap_of,
-    makeable,
     print_rows,
     print_sentences,
+    refuse_unheard,
     value_of,
     write_json,
     write_page,
@@ -35,7 +36,9 @@ def build(
     store: StorePath,
     edition: EditionName,
     cohorts: Annotated[
-        Path | None, typer.Option(help="TOML of named cohorts to build besides club and level.")
+        Path | None,
+        typer.Option(help="TOML of named cohorts to build besides club and level."),
+        READ,
     ] = None,
     registered: Annotated[
         bool,
@@ -51,6 +54,8 @@ def build(
     from pipelines.store import open_store
     from reports.tables import edition_table, membership_table
 
+    if html is None and not registered:
+        refuse_unheard({"--unit": unit}, "without --html or --registered: no length is shown")
     with open_store(store) as opened:
         built = build_edition(opened, edition, cohorts=cohorts, who=who)
         unit = unit or shown_unit(opened)
@@ -208,6 +213,11 @@ def centile(
         female=None if sex is None else sex == "female",
         age=age,
     )
+    dropped: dict[str, object] = {
+        "--sex": "female" not in reading.given and sex,
+        "--age": "age" not in reading.given and age is not None,
+    }
+    refuse_unheard(dropped, f"to the centiles of {feature}: they do not depend on it")
     write_json(json_path, reading_document(reading))
     print_sentences(value_sentences(reading, unit=unit))
     print_sentences(told)
@@ -215,7 +225,7 @@ def centile(
 
 def share(
     edition: Annotated[str, typer.Argument(help="Name of the edition.")],
-    folder: Annotated[Path, typer.Argument(callback=makeable, help="Where to write it.")],
+    folder: Annotated[Path, typer.Argument(help="Where to write it."), Output(folder=True)],
     store: StorePath,
     table_format: Annotated[
         Literal["parquet", "csv"], typer.Option("--format", help="Format of the tables.")
@@ -234,7 +244,7 @@ def share(
 
 
 def import_(
-    folder: Annotated[Path, typer.Argument(help="An exported edition.")],
+    folder: Annotated[Path, typer.Argument(help="An exported edition."), READ],
     store: StorePath,
     name: Annotated[str | None, typer.Option(help="Name to keep it under.")] = None,
     who: ForTheLog = NOT_STATED,
@@ -249,7 +259,7 @@ def import_(
 
 
 def adopt(
-    folder: Annotated[Path, typer.Argument(help="An exported edition.")],
+    folder: Annotated[Path, typer.Argument(help="An exported edition."), READ],
     store: StorePath,
     cohort: Annotated[list[str], typer.Option(help="Key of a group to verify.")],
     name: Annotated[str | None, typer.Option(help="Name to keep it under.")] = None,

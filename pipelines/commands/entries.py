@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from pipelines.commands.declared_paths import READ
 from pipelines.commands.terminal import (
     GolferCode,
     JsonPath,
@@ -54,6 +55,7 @@ def amend(
     capture: Annotated[
         Path | None,
         typer.Option(help="The capture's file, where hand= is put right and it is read again."),
+        READ,
     ] = None,
     profile: OptionalProfile = None,
 ) -> None:

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from norms.errors import NormsError
+from pipelines.commands.declared_paths import READ, Output
 from pipelines.commands.terminal import (
     Club,
     Day,
@@ -23,7 +24,6 @@ from pipelines.commands.terminal import (
     print_sentences,
     short_enough,
     shown_progress,
-    writable,
     write_json,
     write_page,
 )
@@ -32,9 +32,9 @@ from pipelines.roles import NOT_STATED
 
 
 def roster(
-    table: Annotated[Path, typer.Argument(help="CSV of golfers.")],
+    table: Annotated[Path, typer.Argument(help="CSV of golfers."), READ],
     store: StorePath,
-    handicaps: Annotated[Path | None, typer.Option(help="CSV of dated handicaps.")] = None,
+    handicaps: Annotated[Path | None, typer.Option(help="CSV of dated handicaps."), READ] = None,
     again: Annotated[
         list[str] | None,
         typer.Option(help="Code of an erased golfer to let in again, with --who and --why."),
@@ -57,7 +57,7 @@ def roster(
 
 
 def speeds(
-    table: Annotated[Path, typer.Argument(help="CSV of ball speeds.")],
+    table: Annotated[Path, typer.Argument(help="CSV of ball speeds."), READ],
     store: StorePath,
     who: ForTheLog = NOT_STATED,
 ) -> None:
@@ -72,7 +72,7 @@ def speeds(
 
 
 def settings(
-    table: Annotated[Path, typer.Argument(help="TOML of the academy's choices.")],
+    table: Annotated[Path, typer.Argument(help="TOML of the academy's choices."), READ],
     store: StorePath,
     who: ForTheLog = NOT_STATED,
     why: Annotated[
@@ -93,23 +93,26 @@ def settings(
 
 
 def profile(
-    capture: Annotated[Path, typer.Argument(help="A capture of the lab.")],
+    capture: Annotated[Path, typer.Argument(help="A capture of the lab."), READ],
     out: Annotated[
-        Path | None, typer.Option(callback=writable, help="Write the draft here.")
+        Path | None, typer.Option(help="Write the draft here."), Output(kind="DRAFT")
     ] = None,
     lab: Annotated[str | None, typer.Option(help="Name of the lab.")] = None,
 ) -> None:
     """Draft a lab profile from a capture, every line with its evidence; unsure ones stay open."""
     from pipelines.draft_profile import draft_profile
+    from pipelines.files import write_whole
+    from pipelines.output_kinds import DRAFT, sealed
 
     draft = draft_profile(capture, lab=lab)
-    write_page(out, draft.toml())
+    if out is not None:
+        write_whole(out, sealed(draft.toml()), DRAFT)
     open_lines = f"{counted(len(draft.open_questions), 'line')} left for a person to decide"
     print(draft.toml() if out is None else f"{out}: {open_lines}\n", end="")
 
 
 def collect(
-    paths: Annotated[list[Path], typer.Argument(help="Capture files, or folders of them.")],
+    paths: Annotated[list[Path], typer.Argument(help="Capture files, or folders of them."), READ],
     store: StorePath,
     profile: ProfilePath,
     golfer: GolferCode = None,
@@ -139,11 +142,11 @@ def collect(
     Golfer, club, day and side, where stated, hold for every file, before its name and the roster.
     """
     from pipelines.collect.profile import load_profile
-    from pipelines.collect_captures import collect_captures
+    from pipelines.collect_captures import collect_captures, not_looked_at
     from pipelines.lab_profiles import keep_profile
     from pipelines.store import open_store
-    from reports.collect_page import collect_page
-    from reports.tables import collect_table, reasons_table
+    from reports.collect_page import collect_page, others_words
+    from reports.tables import collect_table, others_table, reasons_table
 
     if replace and (who == NOT_STATED or not why.strip()):
         raise typer.BadParameter("--replace needs --who, a role, and --why")
@@ -174,10 +177,13 @@ def collect(
             print("norms: interrupted; what was stored stays, run it again", file=sys.stderr)
             raise typer.Exit(130) from None
         made = [club for club in opened.door.clubs() if club not in known]
+    others = [str(path) for path in not_looked_at(paths)]
     if not outcomes:
-        raise NormsError("no capture files found in what was named", code="nothing_found")
-    write_json(json_path, {"files": [asdict(outcome) for outcome in outcomes]})
-    write_page(html, collect_page(outcomes))
+        found = f"; {others_words(others)}" if others else ""
+        raise NormsError(f"no capture files found in what was named{found}", code="nothing_found")
+    document = {"files": [asdict(outcome) for outcome in outcomes], "not_looked_at": others}
+    write_json(json_path, document)
+    write_page(html, collect_page(outcomes, others))
     print_rows(collect_table(outcomes))
     if made:
         print(f"new here: {counted(len(made), 'club')}: {', '.join(made)}")
@@ -185,5 +191,8 @@ def collect(
     if len(reasons) > 1:
         print()
         print_rows(reasons)
+    if others:
+        print(f"\n{others_words(others)}")
+        print_rows(others_table(others))
     if all(outcome.status == "rejected" for outcome in outcomes):
         raise typer.Exit(1)

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 import typer
 
 from norms.errors import NormsError
+from pipelines.commands.declared_paths import READ
 from pipelines.commands.terminal import (
     Club,
     Day,
@@ -20,6 +21,7 @@ from pipelines.commands.terminal import (
     StorePath,
     print_rows,
     print_sentences,
+    refuse_unheard,
     seconds_of,
     write_json,
     write_page,
@@ -58,6 +60,10 @@ def check(
     from reports.check_page import check_lead, check_page
     from reports.check_tables import labs_table, sessions_table, swings_table
 
+    if release is None:
+        refuse_unheard({"--who": who, "--why": why}, "without --release")
+    if swing is not None:
+        refuse_unheard({"--lab": lab, "--session": session}, "with --swing: a code names one swing")
     request = CheckRequest(
         lab=lab,
         session=None if session is None else _day(session),
@@ -87,7 +93,7 @@ def check(
 
 
 def events(
-    capture: Annotated[Path, typer.Argument(help="The capture file itself.")],
+    capture: Annotated[Path, typer.Argument(help="The capture file itself."), READ],
     store: StorePath,
     start: EventTime = None,
     top: EventTime = None,
@@ -108,6 +114,9 @@ def events(
     from pipelines.store import open_store
     from reports.swing_tables import corrections_table, events_table, farthest_table
 
+    if all(time is None for time in (start, top, impact, finish)):
+        unsaid = "where no event is corrected: state --start, --top, --impact or --finish"
+        refuse_unheard({"--who": who, "--why": why}, unsaid)
     stated = {"start": start, "top": top, "impact": impact, "finish": finish}
     request = EventsRequest(
         capture=capture,
@@ -132,7 +141,7 @@ def events(
 
 
 def hips(
-    capture: Annotated[Path, typer.Argument(help="A capture with pelvis markers.")],
+    capture: Annotated[Path, typer.Argument(help="A capture with pelvis markers."), READ],
     profile: ProfilePath,
     hand: Annotated[Literal["right", "left"], typer.Option(help="Side the golfer plays from.")],
     golfer: GolferCode = None,

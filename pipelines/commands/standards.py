@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from pipelines.commands.declared_paths import READ, Output, guarded
 from pipelines.commands.terminal import (
     DAY,
     EditionName,
@@ -21,7 +22,6 @@ from pipelines.commands.terminal import (
     planned_day,
     print_rows,
     print_sentences,
-    writable,
     write_json,
     write_page,
 )
@@ -37,7 +37,7 @@ app = typer.Typer(
     no_args_is_help=True,
 )
 
-StandardFilePath = Annotated[Path, typer.Argument(help="The standard's file, TOML.")]
+StandardFilePath = Annotated[Path, typer.Argument(help="The standard's file, TOML."), READ]
 StandardName = Annotated[str, typer.Argument(help="Name of the standard.")]
 On = Annotated[
     datetime | None,
@@ -46,10 +46,9 @@ On = Annotated[
 
 
 @app.command()
+@guarded
 def draft(
-    file: Annotated[
-        Path, typer.Argument(callback=writable, help="Where to write it; must not exist.")
-    ],
+    file: Annotated[Path, typer.Argument(help="Where to write it; must not exist."), Output()],
     store: StorePath,
     edition: EditionName,
     cohort: Annotated[str, typer.Option(help="Key of the edition's cohort it rests on.")],
@@ -112,6 +111,7 @@ def draft(
 
 
 @app.command()
+@guarded
 def review(file: StandardFilePath, store: StorePath, who: Who, why: Why) -> None:
     """Put a standard up for review; the same file may be edited and put up again."""
     from pipelines.manage_standard import review_standard
@@ -126,6 +126,7 @@ def review(file: StandardFilePath, store: StorePath, who: Who, why: Why) -> None
 
 
 @app.command()
+@guarded
 def approve(
     name: StandardName,
     store: StorePath,
@@ -151,6 +152,7 @@ def approve(
 
 
 @app.command()
+@guarded
 def retire(name: StandardName, store: StorePath, who: Who, why: Why) -> None:
     """Take a standard out of use; it stays readable."""
     from pipelines.manage_standard import retire_standard
@@ -162,6 +164,7 @@ def retire(name: StandardName, store: StorePath, who: Who, why: Why) -> None:
 
 
 @app.command("list")
+@guarded
 def list_(store: StorePath) -> None:
     """Every standard of a store with where it stands, and what is due."""
     from norms.standards.drift import reminders
@@ -176,6 +179,7 @@ def list_(store: StorePath) -> None:
 
 
 @app.command()
+@guarded
 def compare(
     first: Annotated[str, typer.Argument(help="Name, or file, of a standard.")],
     second: Annotated[str, typer.Argument(help="Name, or file, of another.")],
@@ -206,6 +210,7 @@ def compare(
 
 
 @app.command()
+@guarded
 def check(
     name: StandardName,
     store: StorePath,
@@ -245,18 +250,20 @@ def check(
 
 
 @app.command()
+@guarded
 def sheet(
     name: StandardName,
     store: StorePath,
     html: HtmlPath = None,
     pdf: Annotated[
-        Path | None, typer.Option("--pdf", callback=writable, help="Also write a PDF here.")
+        Path | None, typer.Option("--pdf", help="Also write a PDF here."), Output(kind="PDF")
     ] = None,
     unit: LengthUnit = None,
 ) -> None:
     """Make the sheet to pin on the wall: what should be so, with cautions and how it was set."""
     from pipelines.files import write_bytes_whole
     from pipelines.manage_standard import edition_of, standing_of
+    from pipelines.output_kinds import PDF
     from pipelines.settings import shown_unit
     from pipelines.store import open_store
     from reports.standards_sheet import standard_pdf, standard_sheet
@@ -269,7 +276,7 @@ def sheet(
     if html is not None:
         write_page(html, standard_sheet(standard, evidence, decision, unit=unit))
     if pdf is not None:
-        write_bytes_whole(pdf, standard_pdf(standard, evidence, decision, unit=unit))
+        write_bytes_whole(pdf, standard_pdf(standard, evidence, decision, unit=unit), PDF)
     print_rows(standard_table(standard, unit=unit))
     print_sentences(standard.cautions)
 

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 import typer
 
+from pipelines.commands.declared_paths import READ, Output
 from pipelines.commands.terminal import (
     ForTheLog,
     HtmlPath,
@@ -12,16 +13,16 @@ from pipelines.commands.terminal import (
     LengthUnit,
     StorePath,
     counted,
-    makeable,
     print_rows,
     print_sentences,
+    refuse_unheard,
     write_json,
     write_page,
 )
 from pipelines.limits import MOST_LOOKS
 from pipelines.roles import NOT_STATED
 
-StudyPath = Annotated[Path, typer.Argument(help="The study's file, TOML.")]
+StudyPath = Annotated[Path, typer.Argument(help="The study's file, TOML."), READ]
 SpeedUnit = Annotated[
     Literal["mph", "mps"] | None, typer.Option("--speed-unit", help="Unit of speed shown.")
 ]
@@ -34,7 +35,8 @@ def study(
     html: HtmlPath = None,
     out: Annotated[
         Path | None,
-        typer.Option("--out", callback=makeable, help="Folder for tidy tables, Parquet and CSV."),
+        typer.Option("--out", help="Folder for tidy tables, Parquet and CSV."),
+        Output(kind="TABLE", folder=True),
     ] = None,
     unit: LengthUnit = None,
     speed_unit: SpeedUnit = None,
@@ -56,6 +58,8 @@ def study(
     from reports.study_rows import study_table
     from reports.study_sentences import look_sentences, multiplicity_sentence
 
+    if html is None:
+        refuse_unheard({"--research": research}, "without --html: it is about the page")
     with open_store(store) as opened:
         answer, rows = run_study(opened, file, who=who)
         settings = settings_of(opened)
@@ -112,7 +116,8 @@ def frame(
     store: StorePath,
     out: Annotated[
         Path,
-        typer.Option("--out", callback=makeable, help="Folder for frame and data dictionary."),
+        typer.Option("--out", help="Folder for frame and data dictionary."),
+        Output(kind="TABLE", folder=True),
     ],
     research: Annotated[
         bool,
@@ -131,8 +136,8 @@ def frame(
 
 
 def features(
-    table: Annotated[Path, typer.Argument(help="CSV of features, one row a swing.")],
-    mapping: Annotated[Path, typer.Option("--mapping", help="What its columns are, TOML.")],
+    table: Annotated[Path, typer.Argument(help="CSV of features, one row a swing."), READ],
+    mapping: Annotated[Path, typer.Option("--mapping", help="What its columns are, TOML."), READ],
     store: StorePath,
     who: ForTheLog = NOT_STATED,
 ) -> None:
@@ -178,7 +183,9 @@ def ask(
 
 
 def timed_speeds(
-    table: Annotated[Path, typer.Argument(help="CSV of ball speeds by golfer, club and time.")],
+    table: Annotated[
+        Path, typer.Argument(help="CSV of ball speeds by golfer, club and time."), READ
+    ],
     store: StorePath,
     who: ForTheLog = NOT_STATED,
 ) -> None:

@@ -3,7 +3,6 @@
 What is asked for goes to standard output, progress to standard error.
 """
 
-import json
 import math
 import sys
 from collections.abc import Iterator, Mapping, Sequence
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 import typer
 
+from pipelines.commands.declared_paths import READ, Output
 from pipelines.limits import LARGEST_VALUE, LONGEST_CAPTURE_S, LONGEST_SENTENCE, OLDEST
 
 if TYPE_CHECKING:
@@ -21,24 +21,6 @@ if TYPE_CHECKING:
 
 
 DAY: Final = ["%Y-%m-%d"]
-
-
-def writable(path: Path | None) -> Path | None:
-    """Callback of an option that names a file to write: refused before the work, not after it."""
-    from pipelines.files import refuse_unwritable
-
-    if path is not None:
-        refuse_unwritable(path)
-    return path
-
-
-def makeable(folder: Path | None) -> Path | None:
-    """Callback of an option that names a folder to write into."""
-    from pipelines.files import refuse_unmakeable
-
-    if folder is not None:
-        refuse_unmakeable(folder)
-    return folder
 
 
 def past_day(moment: datetime | None) -> datetime | None:
@@ -70,19 +52,21 @@ def short_enough(words: str | None) -> str | None:
     return words
 
 
-StorePath = Annotated[Path, typer.Option("--store", help="The store's file.")]
+StorePath = Annotated[Path, typer.Option("--store", help="The store's file."), READ]
 EditionName = Annotated[str, typer.Option("--edition", help="Name of the edition.")]
-ProfilePath = Annotated[Path, typer.Option("--profile", help="The lab's profile, TOML.")]
+ProfilePath = Annotated[Path, typer.Option("--profile", help="The lab's profile, TOML."), READ]
 OptionalProfile = Annotated[
     Path | None,
     typer.Option("--profile", help="The lab's profile; by default the one in the store that fits."),
+    READ,
 ]
 JsonPath = Annotated[
     Path | None,
-    typer.Option("--json", callback=writable, help="Also write JSON here; lengths in cm."),
+    typer.Option("--json", help="Also write JSON here; lengths in cm."),
+    Output(kind="DOCUMENT"),
 ]
 HtmlPath = Annotated[
-    Path | None, typer.Option("--html", callback=writable, help="Also write a page here.")
+    Path | None, typer.Option("--html", help="Also write a page here."), Output(kind="PAGE")
 ]
 LengthUnit = Annotated[
     Literal["in", "cm"] | None,
@@ -149,6 +133,22 @@ def _number_within(text: str, low: float, high: float) -> float:
     return value
 
 
+def refuse_unheard(given: Mapping[str, object], because: str) -> None:
+    """Misuse of the command where an option was given that would be dropped in silence.
+
+    Parameters
+    ----------
+    given : Mapping of str to object
+        Values by option.
+    because : str
+        Why they do not apply, after "does not apply".
+    """
+    unheard = [name for name, value in given.items() if value not in (None, False, "", [], ())]
+    if unheard:
+        verb = "does" if len(unheard) == 1 else "do"
+        raise typer.BadParameter(f"{', '.join(unheard)} {verb} not apply {because}")
+
+
 @contextmanager
 def shown_progress() -> Iterator["Progress"]:
     """Progress on standard error for the length of a ``with`` block."""
@@ -181,17 +181,19 @@ def print_sentences(sentences: Sequence[str]) -> None:
 def write_page(path: Path | None, page: str) -> None:
     """A page where one was asked for."""
     from pipelines.files import write_whole
+    from pipelines.output_kinds import PAGE
 
     if path is not None:
-        write_whole(path, page)
+        write_whole(path, page, PAGE)
 
 
 def write_json(path: Path | None, document: Mapping[str, Any]) -> None:
     """JSON where it was asked for."""
-    if path is None:
-        return
-    text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-    write_page(path, text)
+    from pipelines.files import json_text, write_whole
+    from pipelines.output_kinds import DOCUMENT
+
+    if path is not None:
+        write_whole(path, json_text(document), DOCUMENT)
 
 
 def counted(count: int, thing: str) -> str:

@@ -278,7 +278,7 @@ def test_what_all_would_not_do_is_refused_and_not_dropped(tmp_path: Path) -> Non
         "--json", tmp_path / "a.json", "--html", tmp_path / "a.html",
     )  # fmt: skip
     assert code == 2
-    assert "--html, --json cannot go with --all" in " ".join(err.replace("│", " ").split())
+    assert "--html, --json do not apply with --all" in " ".join(err.replace("│", " ").split())
     assert list(tmp_path.iterdir()) == []
 
 
