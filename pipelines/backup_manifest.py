@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from norms.errors import StoreRefused
-from pipelines.files import write_whole
+from pipelines.files import put_whole
 from pipelines.store import Store
 from pipelines.store.beside import MANIFEST
 from pipelines.store.checksums import table_checksums
@@ -66,7 +66,7 @@ def make_manifest(backup: Path, copy: Store, made_at: str) -> Manifest:
 
 def write_manifest(manifest: Manifest, path: Path) -> None:
     """Write a manifest, whole or not at all."""
-    write_whole(path, _text(asdict(manifest)))
+    put_whole(path, _text(asdict(manifest)).encode())
 
 
 def read_manifest(backup: Path) -> Manifest:
