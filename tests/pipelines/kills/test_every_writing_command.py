@@ -142,10 +142,15 @@ def contents(path):
     return found
 
 
+def timeless(content):
+    """Without the minute of a look at a study's data."""
+    return re.sub(rb"\d{4}-\d\d-\d\d \d\d:\d\d UTC", b"", content)
+
+
 def outputs(folder):
     """Files that have their names, by content where it is the same in every run."""
     return {
-        str(file.relative_to(folder)): b"" if "backup" in file.name else file.read_bytes()
+        str(file.relative_to(folder)): b"" if "backup" in file.name else timeless(file.read_bytes())
         for file in folder.rglob("*")
         if file.is_file() and not any(part.startswith(".") for part in file.parts)
     }
