@@ -76,8 +76,7 @@ def others_words(others: Iterable[str]) -> str:
     listed = sorted(counts.items(), key=lambda item: (-item[1], item[0]))
     told = ", ".join(f"{count:,} {ending}" for ending, count in listed)
     return (
-        f"{plural(sum(counts.values()), 'file')} not looked at, being no capture files: "
-        f"{told}"
+        f"{plural(sum(counts.values()), 'file')} not looked at, being no capture files: {told}"
         if told
         else "Every file was looked at."
     )
