@@ -89,6 +89,8 @@ def correct_events(store: Store, request: EventsRequest) -> EventsReport:
     new = _new_corrections(request)
     content_hash = content_hash_of(request.capture)
     stored = _stored_swing(store, content_hash)
+    if stored is not None:
+        _refuse_other_label(request, stored)
     earlier = store.event_corrections(content_hash)
     if stored is not None and not new:
         return EventsReport(swing=stored, corrections=earlier)
@@ -159,6 +161,27 @@ def _new_corrections(request: EventsRequest) -> tuple[EventCorrection, ...]:
 def _stored_swing(store: Store, content_hash: str) -> Swing | None:
     code = store.content_hashes().get(content_hash)
     return None if code is None else store.swing(code)
+
+
+def _refuse_other_label(request: EventsRequest, stored: Swing) -> None:
+    """A stored swing keeps its label; another one that is stated would be dropped in silence."""
+    label = stored.label
+    lab = None if request.profile is None else load_profile(request.profile).lab.name
+    club = None if request.club is None else " ".join(request.club.lower().split())
+    pairs = {
+        "golfer": (request.golfer, label.golfer),
+        "club": (club, label.club),
+        "day": (request.day, label.recorded_on),
+        "hand": (request.hand, stored.hand),
+        "lab": (lab, label.lab),
+    }
+    for name, (stated, kept) in pairs.items():
+        if stated is not None and stated != kept:
+            raise NormsError(
+                f"{request.capture.name}: is stored as swing {label.swing} with {name} {kept}, and "
+                f"its events are looked at by that, not by {stated}; leave that option out",
+                code="stored_otherwise",
+            )
 
 
 def _profile(store: Store, request: EventsRequest, stored: Swing | None) -> Profile:

@@ -43,10 +43,10 @@ def _remove_earlier(folder: Path, place: Path) -> None:
     if mark.is_symlink() or not mark.is_file():
         _refuse(folder, "holds files that no demo wrote")
     entries = [line.split("  ", 1) for line in mark.read_text(encoding="utf-8").splitlines()]
-    if not entries:
+    files = _files(place)
+    if files and not entries:
         _refuse(folder, "holds a demo that was cut short; remove it")
     known = {name: digest for digest, name in entries}
-    files = _files(place)
     for path in files:
         name = path.relative_to(place).as_posix()
         if path.is_symlink() or not path.is_file() or known.get(name) != _hash(path):

@@ -22,7 +22,7 @@ from pipelines.audit import edition_said
 from pipelines.consents import counted_without_consent
 from pipelines.csv_cells import frame_csv
 from pipelines.exported_annexes import annex_entries, annex_table
-from pipelines.files import put_whole, settle_folder
+from pipelines.files import DRAFT_NAME, put_whole, settle_folder, sweep_drafts
 from pipelines.outputs import cannot_be_written, folder_for
 from pipelines.roles import NOT_STATED
 from pipelines.store import Store
@@ -94,7 +94,8 @@ def export_edition(
     }
     draft = None
     try:
-        draft = Path(tempfile.mkdtemp(dir=place.parent, prefix=".norms-", suffix=".part"))
+        sweep_drafts(place.parent)
+        draft = Path(tempfile.mkdtemp(*DRAFT_NAME, place.parent))
         for name_in, content in files.items():
             put_whole(draft / name_in, content)
         draft.chmod(0o755)

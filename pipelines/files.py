@@ -4,8 +4,10 @@ Where a file may be written is decided in `pipelines.outputs`.
 """
 
 import os
+import shutil
 import stat
 import tempfile
+import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -18,6 +20,11 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _NEW_MODE: Final = 0o644
+DRAFT_NAME: Final = (".part", ".norms-")
+"""End and beginning of what is being written is called: no code of a golfer is in it."""
+LEFT_AFTER_S: Final = 3600.0
+"""A draft that was not touched for so long was left by a kill."""
+_swept: set[Path] = set()
 
 
 def write_whole(path: Path, text: str, kind: Kind | None, *, inside: Path | None = None) -> None:
@@ -75,8 +82,9 @@ def put_whole(
     NormsError
     """
     draft = None
+    sweep_drafts(place.parent)
     try:
-        handle, name = tempfile.mkstemp(dir=place.parent, prefix=".norms-", suffix=".part")
+        handle, name = tempfile.mkstemp(*DRAFT_NAME, place.parent)
         draft = Path(name)
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
@@ -93,6 +101,21 @@ def put_whole(
     finally:
         if draft is not None:
             with suppress(OSError):
+                draft.unlink()
+
+
+def sweep_drafts(folder: Path) -> None:
+    """Take away what a kill left half-written in a folder; looked for once by a process."""
+    if folder in _swept:
+        return
+    _swept.add(folder)
+    for draft in folder.glob(f"{DRAFT_NAME[1]}*{DRAFT_NAME[0]}"):
+        with suppress(OSError):
+            if time.time() - draft.lstat().st_mtime < LEFT_AFTER_S:
+                continue
+            if draft.is_dir() and not draft.is_symlink():
+                shutil.rmtree(draft)
+            else:
                 draft.unlink()
 
 

@@ -183,11 +183,9 @@ def _place_everyone(
     """Sheets and a table of a whole roster; who cannot be placed is named with the reason."""
     from pipelines.codes import FileNames
     from pipelines.feature_table import write_features
-    from pipelines.files import make_folder, write_whole
-    from pipelines.output_kinds import PAGE
-    from pipelines.outputs import KEPT
     from pipelines.place_roster import place_roster
     from pipelines.settings import settings_of
+    from pipelines.sheet_files import write_sheet
     from pipelines.store import open_store
     from reports.sheet_page import sheet_page
 
@@ -203,12 +201,7 @@ def _place_everyone(
             placed.append(found)
             if out is not None:
                 page = sheet_page(found, unit=length, speed_unit=choices.speed_unit)
-                name = names.name(golfer, found.placement.swing.label.club, suffix=".html")
-                try:
-                    write_whole(make_folder(out) / name, page, PAGE, inside=out)
-                except NormsError as refusal:
-                    if refusal.code not in KEPT:
-                        raise
+                if refusal := write_sheet(out, names, found, page):
                     kept.append([golfer, refusal.message])
     if csv is not None:
         write_features(csv, placed)

@@ -34,12 +34,15 @@ class Output:
         Name of a kind in `pipelines.output_kinds`; None where nothing there may be replaced.
     folder : bool
         Whether it is a folder of such files.
+    tables : tuple of str
+        Names of the tables that are written into a folder.
     restored : bool
         Whether it is a store's place, in which only a store may be.
     """
 
     kind: str | None = None
     folder: bool = False
+    tables: tuple[str, ...] = ()
     restored: bool = False
 
     def look_at(self, path: Path) -> None:
@@ -55,6 +58,11 @@ class Output:
             outputs.refuse_as_store(path)
         elif self.folder:
             outputs.folder_for(path, new=self.kind is None)
+            if self.tables and path.is_dir():
+                from pipelines.table_files import KINDS, refuse_foreign
+
+                for name in self.tables:
+                    refuse_foreign(path, name, KINDS)
         else:
             outputs.place_for(path, getattr(output_kinds, self.kind) if self.kind else None)
 

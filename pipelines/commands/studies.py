@@ -36,7 +36,7 @@ def study(
     out: Annotated[
         Path | None,
         typer.Option("--out", help="Folder for tidy tables, Parquet and CSV."),
-        Output(kind="TABLE", folder=True),
+        Output(kind="TABLE", folder=True, tables=("effects", "models", "along")),
     ] = None,
     unit: LengthUnit = None,
     speed_unit: SpeedUnit = None,
@@ -117,7 +117,7 @@ def frame(
     out: Annotated[
         Path,
         typer.Option("--out", help="Folder for frame and data dictionary."),
-        Output(kind="TABLE", folder=True),
+        Output(kind="TABLE", folder=True, tables=("frame", "dictionary")),
     ],
     research: Annotated[
         bool,

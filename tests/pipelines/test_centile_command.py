@@ -49,6 +49,13 @@ def test_a_negative_value_and_a_plus_handicap_are_understood(path):
     assert "no centile at handicap +9.0" in result.stdout
 
 
+@pytest.mark.parametrize("words", [("--sex", "male"), ("--age", "30")])
+def test_what_the_centiles_do_not_depend_on_is_not_dropped_in_silence(path, words):
+    result = ask(path, "sway_travel", "--value", "1", "--unit", "cm", *words)
+    assert result.exit_code == 2
+    assert f"{words[0]} does not apply" in " ".join(result.stderr.replace("│", " ").split())
+
+
 def test_an_unknown_feature_is_refused_naming_those_there_are(path):
     with pytest.raises(CohortRefused, match="there are those of sway_travel"):
         ask(path, "hope", "--value", "1")

@@ -215,6 +215,19 @@ def test_a_file_of_another_name_is_collected_once_golfer_club_and_day_are_stated
     assert "2026-05-14" in out
 
 
+@pytest.mark.parametrize(
+    "words",
+    [("--golfer", "Q9999"), ("--club", "putter"), ("--date", "2020-01-01"), ("--hand", "left"),
+     ("--profile", str(SAMPLES / "range_hut.toml"))],
+)  # fmt: skip
+def test_a_stored_swings_label_is_not_dropped_for_another_in_silence(
+    store: Path, collected, words: tuple[str, str]
+) -> None:
+    code, out, message = run("events", CAPTURES[0], "--store", store, *words)
+    assert (code, out) == (1, "")
+    assert "is stored as swing Q0001_2025-03-25_driver_01" in message
+
+
 def test_events_are_shown_with_where_each_curve_is_farthest(store: Path, collected) -> None:
     capture = next(path for path in CAPTURES if path.stem in collected)
     code, out, _ = run("events", capture, "--store", store, "--unit", "cm")

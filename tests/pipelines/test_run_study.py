@@ -17,6 +17,7 @@ from pipelines.export_frame import export_frame
 from pipelines.lab_profiles import keep_profile
 from pipelines.run_study import declare_study, run_study
 from pipelines.store import Store, open_store
+from pipelines.study_file import read_study
 from pipelines.study_patterns import read_patterns
 from pipelines.study_results import effects_table, study_document, write_results
 from reports.study_page import study_page
@@ -163,6 +164,7 @@ def test_an_impossible_ball_speed_does_not_reach_the_study(store, tmp_path):
 def test_results_are_tidy_and_whole(store, tmp_path):
     study, _ = run_study(store, written(tmp_path))
     files = write_results(study, tmp_path / "out")
+    assert write_results(study, tmp_path / "out") == files  # over its own tables, nobody else's
     assert sorted(file.name for file in files) == [
         "along.csv", "along.parquet", "effects.csv", "effects.parquet", "models.csv",
         "models.parquet",
@@ -266,3 +268,16 @@ def test_a_folder_that_cannot_be_made_is_refused_in_one_line(store, tmp_path):
     (tmp_path / "taken").write_text("a file")
     with pytest.raises(NormsError, match="cannot be written"):
         export_frame(store, written(tmp_path), tmp_path / "taken" / "frame")
+
+
+def test_a_frame_replaces_an_earlier_frame_but_nobodys_table_and_is_then_no_look(store, tmp_path):
+    file, folder = written(tmp_path), tmp_path / "frame"
+    files = export_frame(store, file, folder)
+    assert export_frame(store, file, folder) == files
+    mine = folder / "dictionary.csv"
+    mine.write_text("golfer,meaning\n")
+    looks = store.study_looks(read_study(file).plan.cohort)
+    with pytest.raises(NormsError, match="a table that this program did not write"):
+        export_frame(store, file, folder)
+    assert mine.read_text() == "golfer,meaning\n"
+    assert store.study_looks(read_study(file).plan.cohort) == looks

@@ -190,3 +190,16 @@ def test_a_drafted_profile_is_replaced_until_a_person_has_edited_it(run, slips) 
         assert code == 1
         assert "a person wrote or edited" in err
     assert draft.read_text() == corrected
+
+
+@pytest.mark.parametrize(("words", "name"), [("study", "along.csv"), ("export", "frame.parquet")])
+def test_somebodys_table_in_the_folder_is_found_before_the_work(
+    words: str, name: str, tmp_path: Path
+) -> None:
+    (tmp_path / name).write_text("my own")
+    said = refusal(words, "--out", tmp_path)
+    assert said == (
+        f"{tmp_path / name}: is a table that this program did not write, and that is never "
+        "written over; name another file"
+    )
+    assert (tmp_path / name).read_text() == "my own"

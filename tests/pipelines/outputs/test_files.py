@@ -133,6 +133,18 @@ def test_a_link_inside_a_folder_never_leads_an_output_out_of_it(tmp_path: Path) 
     assert outside.read_text() == OLD
 
 
+def test_what_a_kill_left_half_written_is_taken_away_later(tmp_path: Path) -> None:
+    left, at_work, mine = (tmp_path / name for name in (".norms-a.part", ".norms-b.part", "c.part"))
+    for draft in (left, at_work, mine):
+        draft.write_text("half")
+    for draft in (left, mine):
+        os.utime(draft, (0, 0))
+    write_whole(tmp_path / "page.html", OLD, PAGE)
+    assert sorted(one.name for one in tmp_path.iterdir()) == [
+        ".norms-b.part", "c.part", "page.html",
+    ]  # fmt: skip
+
+
 def test_what_was_shut_to_others_stays_shut(tmp_path: Path) -> None:
     file = tmp_path / "page.html"
     write_whole(file, OLD, PAGE)
