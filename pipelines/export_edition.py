@@ -99,7 +99,8 @@ def export_edition(
         for name_in, content in files.items():
             put_whole(draft / name_in, content)
         draft.chmod(0o755)
-        store.audit.record("export", who, edition_said(edition))
+        to = store.audit.without_codes(str(folder))
+        store.audit.record("export", who, edition_said(edition) | {"folder": to})
         draft.rename(folder_for(folder, new=True))
         settle_folder(place.parent)
     except OSError as error:

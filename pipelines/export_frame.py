@@ -61,7 +61,8 @@ def export_frame(
     for name, files in texts.items():
         refuse_foreign(place, name, files)
     said: dict[str, object] = {"study": stated.plan.name, "swings": len(frame.swings)}
-    with store.act("export", who=who, details=said | {"for_research": research}):
+    with store.act("export", who=who, details=said | {"for_research": research}) as act:
+        act.say(folder=store.audit.without_codes(str(folder)))
         store.log_look(stated.plan, "export", (plan_hash(stated), data_hash(frame)), None)
     written = (write_files(folder, name, files) for name, files in texts.items())
     return tuple(path for paths in written for path in paths)
