@@ -27,7 +27,7 @@ LEAST_LEFT: Final = 0.05
 """Of a variance, when a unit is left out: a step of Newton's may pass below zero."""
 SKEWNESS_UNDERSTATED: Final = 2.0
 """A few dozen heavy-tailed values show about half of their skewness: chosen by simulation."""
-LEAST_OF_EXPECTED: Final = 0.85
+LEAST_OF_EXPECTED: Final = 0.9
 """Share of the error that normal, equally unsteady units would give: less is luck, by
 simulation."""
 MOST_REACH: Final = 2.3
