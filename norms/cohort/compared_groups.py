@@ -119,7 +119,7 @@ def tested_together(
         Three tables: nodes, means, spreads.
     """
     first, second = (group[:, columns] for group in pair.features)
-    deviations = _steady_deviations(pair, columns)
+    deviations = steady_deviations(pair, columns)
     tables = [curves, (first, second), deviations]
     if pair.paired:
         return differences_within(
@@ -128,9 +128,21 @@ def tested_together(
     return differences_between(tables, rng, level=level, relabellings=relabellings)
 
 
-def _steady_deviations(pair: ComparedGroups, columns: list[int]) -> tuple[FloatArray, FloatArray]:
+def steady_deviations(pair: ComparedGroups, columns: list[int]) -> tuple[FloatArray, FloatArray]:
     """Each golfer's distance from the group's median, in units of what it would have by chance.
 
+    Parameters
+    ----------
+    pair : ComparedGroups
+    columns : list of int
+        Features to compare.
+
+    Returns
+    -------
+    first, second : ndarray, shape (n, c)
+
+    Notes
+    -----
     Golfers of few swings lie far apart by noise alone. A golfer's mean has the variance of the
     golfers and its own swings' noise; were the groups' golfers alike, distances over the root of
     both would be alike too, however many swings each golfer has. Without noise this is Brown and
