@@ -34,6 +34,8 @@ LONGEST_CELL: Final = 10_000
 LARGEST_SEED: Final = 2**32 - 1
 MOST_WORKERS: Final = 256
 MOST_LOOKS: Final = 1_000_000
+MOST_ACTS: Final = 1_000_000_000
+"""Lines of a log."""
 LARGEST_DEMO: Final = 20_000
 """Golfers of an invented academy; its captures then fill some 100 GB."""
 LONGEST_CAPTURE_S: Final = 3_600.0

@@ -23,7 +23,7 @@ NAMES = {
 @cache
 def simulation_tables() -> tuple[dict[str, object], ...]:
     """Tables of a few rows: title, words, headings and rows."""
-    return (_reliability(), _placing(), _studies(), _editions())
+    return (_reliability(), _budget(), _placing(), _decisions(), _studies(), _tied(), _editions())
 
 
 def _reliability() -> dict[str, object]:
@@ -39,6 +39,60 @@ def _reliability() -> dict[str, object]:
         "rows": [
             (words, *_percents([nominal[name], min(measured[name]), max(measured[name])]))
             for name, words in NAMES.items()
+        ],
+    }
+
+
+def _budget() -> dict[str, object]:
+    measured: dict[tuple[str, str], list[float]] = defaultdict(list)
+    for row in _rows("noise_budget.csv"):
+        measured[row["case"], row["golfers"]].append(float(row["covered_pct"]) / 100.0)
+    return {
+        "title": "The noise budget, for golfers of any shape",
+        "words": "Share of 95 % intervals of SEM and ICC, same day and other day, that hold the "
+        "truth, where golfers have 1 to 4 days and 1 to 10 swings a day. Wanted: 92 to 97 %; each "
+        "figure is uncertain by half a point.",
+        "headings": ("Golfers are", "Golfers", "Lowest", "Highest"),
+        "rows": [
+            (case, golfers, *_percents([min(shares), max(shares)]))
+            for (case, golfers), shares in measured.items()
+        ],
+    }
+
+
+def _decisions() -> dict[str, object]:
+    return {
+        "title": "Partitions as a whole",
+        "words": "How often curves, means or spreads are said to differ beyond chance, at 5 % for "
+        "all together, of 15 and 60 golfers who do not differ in what is asked: the means alone "
+        "where the spreads do.",
+        "headings": ("Groups", "Measured", "Uncertain by"),
+        "rows": [
+            (
+                row["case"],
+                *_percents(float(row[name]) / 100.0 for name in ("own_pct", "standard_error_pct")),
+            )
+            for row in _rows("partition_decisions.csv")
+        ],
+    }
+
+
+def _tied() -> dict[str, object]:
+    return {
+        "title": "Ball speed studies where swings are tied together",
+        "words": "How often a 95 % interval of the effect within golfers holds it, where swings "
+        "of a day are alike in feature and speed, or golfers have slopes of their own: by the "
+        "model’s own errors, which know of neither, and robust by golfer, as this project does it.",
+        "headings": ("Tied by", "Golfers", "The model’s own", "Robust by golfer"),
+        "rows": [
+            (
+                row["swings_tied_by"],
+                row["golfers"],
+                *_percents(
+                    float(row[name]) / 100.0 for name in ("model_covered_pct", "robust_covered_pct")
+                ),
+            )
+            for row in _rows("study_tied.csv")
         ],
     }
 

@@ -31,7 +31,10 @@ from reports.study_words import (
 REFERENCES: Final = (
     "Within and between apart: Mundlak (1978), Econometrica 46; Neuhaus and Kalbfleisch (1998), "
     "Biometrics 54.",
-    "Degrees of freedom: Satterthwaite (1946), Biometrics Bulletin 2; variance explained: "
+    "Errors within golfers, robust by golfer: Bell and McCaffrey (2002), Survey Methodology 28; "
+    "Pustejovsky and Tipton (2018), Journal of Business and Economic Statistics 36.",
+    "Degrees of freedom between golfers: Satterthwaite (1946), Biometrics Bulletin 2; variance "
+    "explained: "
     "Nakagawa and Schielzeth (2013), Methods in Ecology and Evolution 4.",
     "Multiplicity: Benjamini and Hochberg (1995), Journal of the Royal Statistical Society B 57.",
     "Along the swing: Cui and others (2022), Journal of Computational and Graphical Statistics "

@@ -13,13 +13,17 @@ from numpy.typing import NDArray
 from norms.errors import CohortRefused, Notice
 from norms.records.cohort import SwingPool
 from norms.records.measurement_error import Estimates, MeasurementError
+from norms.statistics.leave_one_out import (
+    correlation_interval,
+    error_interval,
+    without_each_outer,
+)
 from norms.statistics.reliability import (
     FloatArray,
     individuality_index,
     smallest_detectable_change,
 )
 from norms.statistics.variance_components import NestedComponents, correlation, fit_nested
-from norms.statistics.variance_intervals import sum_interval, variance_interval
 from norms.vocabulary import NODES
 
 GOLFER, DAY, SWING = 0, 1, 2
@@ -63,7 +67,9 @@ def measurement_error(pool: SwingPool, club: str, confidence: float = 0.95) -> M
     several = int((np.unique(sessions, return_counts=True)[1] > 1).sum())
     golfer_sd, day_sd, swing_sd = np.sqrt(features.variances)
     node_sd = np.sqrt(nodes.variances).reshape(3, 3, NODES)
-    within, between = _errors(features, confidence)
+    # No law is assumed for golfers: some are steadier than others, and shapes are skewed.
+    without = without_each_outer(pool.features[rows], golfer, day, features, by_lab)
+    within, between = _errors(features, without, confidence)
     return MeasurementError(
         club=club,
         confidence=confidence,
@@ -80,8 +86,8 @@ def measurement_error(pool: SwingPool, club: str, confidence: float = 0.95) -> M
         day_sd=day_sd,
         swing_sd=np.where(features.residual_repeated, swing_sd, np.nan),
         lab_sd=_lab_sd(features),
-        icc_within=_estimates(correlation(features, confidence, same_inner=True)),
-        icc_between=_estimates(correlation(features, confidence)),
+        icc_within=_correlation(features, without, confidence, same_inner=True),
+        icc_between=_correlation(features, without, confidence),
         sem_within=within,
         sem_between=between,
         sdc_within=smallest_detectable_change(within.value, confidence),
@@ -106,20 +112,16 @@ def _refuse_what_has_no_repeats(club: str, golfer: NDArray[np.str_]) -> None:
         )
 
 
-def _errors(components: NestedComponents, confidence: float) -> tuple[Estimates, Estimates]:
+def _errors(
+    components: NestedComponents, without: FloatArray, confidence: float
+) -> tuple[Estimates, Estimates]:
     """Standard errors of one swing within a session and between sessions."""
     _, day, swing = components.variances
-    covariance = components.covariance
     within = np.where(components.residual_repeated, swing, np.nan)
     # Without two swings on any day the residual already holds the day.
     between = np.where(components.inner_repeated, np.nan_to_num(day) + swing, np.nan)
-    told_apart = components.inner_repeated & components.residual_repeated
-    within_limits = variance_interval(within, covariance[SWING, SWING], confidence)
-    between_limits = np.where(
-        told_apart,
-        sum_interval(day, swing, covariance[DAY:, DAY:], confidence),
-        variance_interval(between, covariance[SWING, SWING], confidence),
-    )
+    within_limits = error_interval(components, without, confidence, same_inner=True)
+    between_limits = error_interval(components, without, confidence)
     return _roots(within, *within_limits), _roots(between, *between_limits)
 
 
@@ -127,8 +129,16 @@ def _roots(variance: FloatArray, low: FloatArray, high: FloatArray) -> Estimates
     return Estimates(value=np.sqrt(variance), low=np.sqrt(low), high=np.sqrt(high))
 
 
-def _estimates(triple: tuple[FloatArray, FloatArray, FloatArray]) -> Estimates:
-    return Estimates(value=triple[0], low=triple[1], high=triple[2])
+def _correlation(
+    components: NestedComponents,
+    without: FloatArray,
+    confidence: float,
+    *,
+    same_inner: bool = False,
+) -> Estimates:
+    value = correlation(components, confidence, same_inner=same_inner)[0]
+    low, high = correlation_interval(components, without, confidence, same_inner=same_inner)
+    return Estimates(value=value, low=low, high=high)
 
 
 def _lab_sd(components: NestedComponents) -> FloatArray:

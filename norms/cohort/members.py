@@ -50,13 +50,16 @@ def members(roll: Roll, definition: CohortDefinition) -> tuple[Cohort, Attrition
     # Swings of one golfer stand together in the roll: each run of equal codes is one golfer.
     first = np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]][: codes.size])
     counts = np.diff(np.r_[first, codes.size])
+    means, swings, squares = _features(roll.pool, rows, first)
     cohort = Cohort(
         definition=definition,
         golfers=tuple(str(code) for code in codes[first]),
         swing_counts=counts,
         curves_cm=_mean_curves(roll.pool, rows, first),
         feature_names=roll.pool.feature_names,
-        features=_mean_features(roll.pool, rows, first),
+        features=means,
+        feature_swings=swings,
+        feature_squares=squares,
     )
     return cohort, attrition
 
@@ -78,15 +81,19 @@ def _mean_curves(
     return means
 
 
-def _mean_features(
+def _features(
     pool: SwingPool, rows: NDArray[np.intp], first: NDArray[np.intp]
-) -> NDArray[np.float64]:
-    """Mean of the values present in each run of rows, shape (n, d); NaN where there is none."""
-    means = np.full((first.size, len(pool.feature_names)), np.nan)
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Of each run of rows: means of the values present, NaN where none is; counts; squares."""
+    shape = first.size, len(pool.feature_names)
+    means, counts, squares = np.full(shape, np.nan), np.zeros(shape), np.zeros(shape)
     if first.size:
         values = pool.features[rows]
         present = ~np.isnan(values)
-        counts = np.add.reduceat(present.astype(np.int64), first, axis=0)
+        counts = np.add.reduceat(present.astype(np.float64), first, axis=0)
         sums = np.add.reduceat(np.where(present, values, 0.0), first, axis=0)
         np.divide(sums, counts, out=means, where=counts > 0)
-    return means
+        of_golfer = np.repeat(means, np.diff(np.r_[first, rows.size]), axis=0)
+        about = np.where(present, values - of_golfer, 0.0)
+        squares = np.add.reduceat(about**2, first, axis=0)
+    return means, counts, squares

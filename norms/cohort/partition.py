@@ -1,11 +1,16 @@
 """Do two groups of golfers need norms of their own? An answer with its evidence."""
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from norms.cohort.compared_groups import (
+    FEWEST_GOLFERS,
+    ComparedGroups,
+    comparable,
+    tested_together,
+)
 from norms.errors import CohortRefused
 from norms.records import Cohort
 from norms.records.partition import (
@@ -14,28 +19,19 @@ from norms.records.partition import (
     PartitionAnswer,
     PartitionVerdict,
 )
-from norms.statistics.multiplicity import adjust_p_values
+from norms.statistics.group_differences import Differences
 from norms.statistics.partitioning import (
     SMALLEST_DIFFERENCE_SD,
     HarrisBoyd,
     ProportionsOutside,
     harris_boyd,
-    mean_p_value,
     proportions_outside,
-    spread_p_value,
     standardised_difference,
 )
-from norms.statistics.permutation import (
-    RELABELLINGS,
-    max_t_between_groups,
-    max_t_within_golfers,
-)
+from norms.statistics.permutation import RELABELLINGS
 from norms.vocabulary import AXES, NODES
 
 FloatArray = NDArray[np.float64]
-
-FEWEST_GOLFERS: Final = 5
-"""Fewest golfers a group may have: below, the academy's privacy minimum is broken."""
 
 
 def answer_partition(
@@ -53,9 +49,10 @@ def answer_partition(
     A subject (the curves, or one feature) gets "own" where a difference is both beyond chance and
     large enough to matter; "shared" where its 90 % interval shows it to be too small to matter;
     "undecided" between the two: a test that finds nothing in few golfers is no proof of likeness.
-    Beyond chance: for curves the golfer-level permutation test of the largest |t| over all axes
-    and nodes, for features Holm's adjustment over all of them. Large enough: Harris and Boyd's
-    criteria, or Lahti's share of a group outside the common limits.
+    Beyond chance: one golfer-level permutation test of the largest studentised difference over all
+    nodes of all axes, the means of all features and their spreads, so that the whole decision
+    keeps to one level, unequal groups, spreads, swings and noise included. Large enough: Harris
+    and Boyd's criteria, or Lahti's share of a group outside the common limits.
 
     Golfers found in both cohorts (two clubs, say) are compared with themselves where they are at
     least half of the smaller cohort, and others left out; where they are fewer, they are left out.
@@ -71,7 +68,7 @@ def answer_partition(
     seed : int
         Of the random relabellings; kept with the answer.
     level : float
-        Chance of a false "own" for the curves, and for the features together.
+        Chance of a false "own", curves and features together.
     relabellings : int
 
     Raises
@@ -83,9 +80,19 @@ def answer_partition(
         raise CohortRefused(
             f"{question}: the two cohorts do not have the same features", code="features"
         )
-    pair = _comparable(question, first, second)
-    curves = _curve_evidence(pair, noise_cm, seed, level, relabellings)
-    features = feature_evidence(first.feature_names, pair, level)
+    pair = comparable(question, first, second)
+    moving = _moving(pair, noise_cm)
+    columns = _columns(pair)
+    test = tested_together(
+        pair,
+        _nodes(pair, moving),
+        columns,
+        np.random.default_rng(seed),
+        level=level,
+        relabellings=relabellings,
+    )
+    curves = _curve_evidence(pair, moving, noise_cm, test, level)
+    features = _feature_evidence(first.feature_names, pair, columns, test, level)
     verdict = _together([curves.verdict, *(feature.verdict for feature in features)])
     return PartitionAnswer(
         question=question,
@@ -102,65 +109,73 @@ def answer_partition(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ComparedGroups:
-    """Two groups in which no golfer counts twice, or the same golfers in the same order."""
-
-    curves: tuple[FloatArray, FloatArray]
-    features: tuple[FloatArray, FloatArray]
-    paired: bool
-    left_out: int
-
-
-def _comparable(question: str, first: Cohort, second: Cohort) -> ComparedGroups:
-    shared = set(first.golfers) & set(second.golfers)
-    everyone = len(set(first.golfers) | set(second.golfers))
-    paired = 2 * len(shared) >= min(len(first.golfers), len(second.golfers))
-    kept = [
-        [i for i, golfer in enumerate(cohort.golfers) if (golfer in shared) == paired]
-        for cohort in (first, second)
-    ]
-    fewest = min(len(rows) for rows in kept)
-    if fewest < FEWEST_GOLFERS:
-        raise CohortRefused(
-            f"{question}: {fewest} golfers to compare in a group; {FEWEST_GOLFERS} are needed",
-            code="too_few_golfers",
-        )
-    return ComparedGroups(
-        curves=(first.curves_cm[kept[0]], second.curves_cm[kept[1]]),
-        features=(first.features[kept[0]], second.features[kept[1]]),
-        paired=paired,
-        left_out=everyone - (len(shared) if paired else len(kept[0]) + len(kept[1])),
+def feature_evidence(
+    names: tuple[str, ...],
+    pair: ComparedGroups,
+    level: float,
+    *,
+    seed: int = 1,
+    relabellings: int = RELABELLINGS,
+) -> tuple[FeaturePartition, ...]:
+    """Evidence from each feature that at least five golfers of both groups have, by themselves."""
+    columns = _columns(pair)
+    none = pair.curves[0].reshape(len(pair.curves[0]), -1)[:, :0]
+    test = tested_together(
+        pair,
+        (none, pair.curves[1].reshape(len(pair.curves[1]), -1)[:, :0]),
+        columns,
+        np.random.default_rng(seed),
+        level=level,
+        relabellings=relabellings,
     )
+    return _feature_evidence(names, pair, columns, test, level)
 
 
-def _curve_evidence(
-    pair: ComparedGroups, noise_cm: float, seed: int, level: float, relabellings: int
-) -> CurvePartition:
+def _moving(pair: ComparedGroups, noise_cm: float) -> NDArray[np.bool_]:
     first, second = (group.reshape(len(group), -1) for group in pair.curves)
     moving = np.maximum(first.std(axis=0), second.std(axis=0)) > noise_cm
     if not moving.any():
         raise CohortRefused("no node moves more than the lab's noise", code="no_movement")
-    first, second = first[:, moving], second[:, moving]
-    rng = np.random.default_rng(seed)
+    return np.asarray(moving)
+
+
+def _nodes(pair: ComparedGroups, moving: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
+    first, second = (group.reshape(len(group), -1)[:, moving] for group in pair.curves)
+    return first, second
+
+
+def _columns(pair: ComparedGroups) -> list[int]:
+    """Features that at least five golfers of both groups have."""
+    first, second = (np.isfinite(group) for group in pair.features)
     if pair.paired:
-        test = max_t_within_golfers(first - second, rng, level=level, relabellings=relabellings)
-    else:
-        test = max_t_between_groups(first, second, rng, level=level, relabellings=relabellings)
+        first = second = first & second
+    fewest = np.minimum(first.sum(axis=0), second.sum(axis=0))
+    return [int(column) for column in np.flatnonzero(fewest >= FEWEST_GOLFERS)]
+
+
+def _curve_evidence(
+    pair: ComparedGroups,
+    moving: NDArray[np.bool_],
+    noise_cm: float,
+    test: Differences,
+    level: float,
+) -> CurvePartition:
+    first, second = _nodes(pair, moving)
     difference, low, high = standardised_difference(
         first, second, paired=pair.paired, smallest_sd=noise_cm
     )
     possible = float(np.maximum(np.abs(low), np.abs(high)).max())
     matters = float(np.abs(difference).max()) >= SMALLEST_DIFFERENCE_SD
-    t = np.full(len(AXES) * NODES, np.nan)
-    t[moving] = test.t
-    place = int(np.flatnonzero(moving)[test.node])
+    z = np.full(len(AXES) * NODES, np.nan)
+    z[moving] = test.deviates[0]
+    place = int(np.nanargmax(np.abs(z)))
+    p_value = float(np.nanmin(test.p_values[0]))
     return CurvePartition(
-        verdict=_verdict(test.p_value <= level and matters, possible),
-        t=t.reshape(len(AXES), NODES),
-        largest_t=test.largest,
+        verdict=_verdict(p_value <= level and matters, possible),
+        t=z.reshape(len(AXES), NODES),
+        largest_t=float(np.abs(z[place])),
         critical_t=test.critical,
-        p_value=test.p_value,
+        p_value=p_value,
         axis=AXES[place // NODES],
         node=place % NODES,
         relabellings=test.relabellings,
@@ -170,32 +185,34 @@ def _curve_evidence(
     )
 
 
+def _feature_evidence(
+    names: tuple[str, ...],
+    pair: ComparedGroups,
+    columns: list[int],
+    test: Differences,
+    level: float,
+) -> tuple[FeaturePartition, ...]:
+    found = []
+    for place, column in enumerate(columns):
+        first, second = _present(
+            pair.features[0][:, column], pair.features[1][:, column], paired=pair.paired
+        )
+        # A feature that nobody differs in is NaN in the test: no difference.
+        p_values = [float(np.nan_to_num(part[place], nan=1.0)) for part in test.p_values[1:]]
+        facts = _feature_facts(names[column], first, second, paired=pair.paired)
+        found.append(_feature_answer(facts, (p_values[0], p_values[1]), level))
+    return tuple(found)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _FeatureFacts:
-    """What is known of one feature before all are adjusted together."""
+    """What is known of one feature beside the test."""
 
     name: str
     golfers: tuple[int, int]
     boyd: HarrisBoyd
     outside: ProportionsOutside
-    p_values: tuple[float, float]
     possible_sd: float
-
-
-def feature_evidence(
-    names: tuple[str, ...], pair: ComparedGroups, level: float
-) -> tuple[FeaturePartition, ...]:
-    """Evidence from each feature that at least five golfers of both groups have."""
-    facts = []
-    for name, first, second in zip(names, pair.features[0].T, pair.features[1].T, strict=True):
-        first, second = _present(first, second, paired=pair.paired)
-        if min(len(first), len(second)) >= FEWEST_GOLFERS:
-            facts.append(_feature_facts(name, first, second, paired=pair.paired))
-    adjusted = adjust_p_values([p for known in facts for p in known.p_values], "holm")
-    return tuple(
-        _feature_answer(known, (float(mean_p), float(spread_p)), level)
-        for known, (mean_p, spread_p) in zip(facts, adjusted.reshape(-1, 2), strict=True)
-    )
 
 
 def _present(
@@ -217,10 +234,6 @@ def _feature_facts(
         golfers=(len(first), len(second)),
         boyd=harris_boyd(first, second, paired=paired),
         outside=proportions_outside(first, second),
-        p_values=(
-            mean_p_value(first, second, paired=paired),
-            spread_p_value(first, second, paired=paired),
-        ),
         possible_sd=float(max(abs(low), abs(high))),
     )
 
@@ -269,8 +282,9 @@ def _because(
     verdict: PartitionVerdict, curves: CurvePartition, features: tuple[FeaturePartition, ...]
 ) -> str:
     evidence = (
-        f"curves: largest |t| {curves.largest_t:.2f} ({curves.axis}, node {curves.node}) against "
-        f"{curves.critical_t:.2f}, p = {curves.p_value:.2g}, largest difference "
+        f"curves: largest difference {curves.largest_t:.2f} errors "
+        f"({curves.axis}, node {curves.node}) against "
+        f"{curves.critical_t:.2f} by chance, p = {curves.p_value:.2g}, largest difference "
         f"{curves.largest_difference_sd:.2f} sd; at most {curves.possible_difference_sd:.2f} sd is "
         "possible"
     )

@@ -119,6 +119,8 @@ def _group(cohort: Cohort, title: str, belongs: Sequence[bool]) -> Cohort:
         curves_cm=cohort.curves_cm[keep],
         feature_names=cohort.feature_names,
         features=cohort.features[keep],
+        feature_swings=None if cohort.feature_swings is None else cohort.feature_swings[keep],
+        feature_squares=None if cohort.feature_squares is None else cohort.feature_squares[keep],
     )
 
 
@@ -149,7 +151,7 @@ def answer_question(
     noise_cm : float
         Nodes whose spread is below it are not compared.
     level : float
-        Chance of a false "own" in any of the questions, for curves and for features each.
+        Chance of a false "own" in any of the questions, curves and features together.
     seed, relabellings : int
         The question's own seed is drawn from ``seed`` and its key.
     smallest_cell : int

@@ -127,6 +127,9 @@ class Cohort:
         d names.
     features : ndarray, shape (n, d)
         Each golfer's mean feature; NaN where none of the golfer's swings gives it.
+    feature_swings, feature_squares : ndarray, shape (n, d), or None
+        Swings that give the feature, and their sum of squares about the golfer's mean: what the
+        noise of a mean is told from. None for a cohort read back without its swings.
     """
 
     definition: CohortDefinition
@@ -135,9 +138,14 @@ class Cohort:
     curves_cm: FloatArray
     feature_names: tuple[str, ...]
     features: FloatArray
+    feature_swings: FloatArray | None = None
+    feature_squares: FloatArray | None = None
 
     def __post_init__(self) -> None:
         n, d = len(self.golfers), len(self.feature_names)
+        for name in ("feature_swings", "feature_squares"):
+            if getattr(self, name) is not None:
+                set_field(self, name, frozen_array(name, getattr(self, name), (n, d)))
         counts = frozen_array("swing_counts", self.swing_counts, (n,), dtype="int64")
         set_field(self, "swing_counts", counts)
         set_field(self, "curves_cm", frozen_array("curves_cm", self.curves_cm, (n, 3, NODES)))

@@ -17,10 +17,11 @@ class CurvePartition:
     ----------
     verdict : {"own", "shared", "undecided"}
     t : ndarray, shape (3, 301)
-        Of the difference of means at every node; NaN where the spread is below the lab's noise.
+        Welch's t, or the paired t, of the difference of means at every node, as the standard normal
+        deviate of the same tail; NaN where the spread is below the lab's noise.
     largest_t, critical_t, p_value : float
-        Largest absolute t over all axes and nodes, what it would exceed by chance at ``level``,
-        and its permutation p value.
+        Largest absolute t over all axes and nodes; what nodes, means and spreads of features
+        together would exceed by chance at ``level``; the permutation p value, adjusted for all.
     axis, node :
         Where the largest t is.
     relabellings : int
@@ -68,7 +69,8 @@ class FeaturePartition:
         Those percentiles.
     lahti : {"partition", "combine", "marginal"}
     mean_p, spread_p : float
-        P values of a difference of means and of spreads, adjusted by Holm over all features.
+        P values of a difference of means, and of spreads beyond the noise of each golfer's swings,
+        adjusted for nodes and features together.
     possible_difference_sd : float
         Largest difference of means that its 90 % interval still allows, in standard deviations.
     """
@@ -114,7 +116,7 @@ class PartitionAnswer:
     curves : CurvePartition
     features : tuple of FeaturePartition
     level : float
-        Chance of a false "own" that the curves, and the features together, were each held to.
+        Chance of a false "own" that curves and features together were held to.
     seed : int
     questions : int
         Questions asked together; ``level`` is this one's share of a level common to all.

@@ -75,33 +75,34 @@ def evaluate(sums: NestedSums, theta: FloatArray) -> LikelihoodState:
 
 def score(sums: NestedSums, theta: FloatArray, state: LikelihoodState) -> FloatArray:
     """Gradient of the restricted likelihood by (outer, inner, residual), shape (3, c)."""
+    return np.asarray(score_by_outer(sums, theta, state).sum(axis=1))
+
+
+def score_by_outer(sums: NestedSums, theta: FloatArray, state: LikelihoodState) -> FloatArray:
+    """Each outer unit's share of the gradient, shape (3, g, c)."""
     e = theta[RESIDUAL]
-    per_count = sums.inverse_counts
+    counts, per_count, over = sums.counts, sums.inverse_counts, sums.over_outer
     weight, totals, design_totals = state.unit_weight, state.totals, state.design_totals
-    outer_weight = sums.over_outer(weight)
+    outer_weight = over(weight)
     unit_trace = weight - state.shrink[sums.outer_of_unit] * weight**2
     trace = np.stack(
         [
-            (outer_weight * (1.0 - state.shrink * outer_weight)).sum(axis=0),
-            unit_trace.sum(axis=0),
-            (sums.observations - sums.inner_units) / e + (unit_trace * per_count).sum(axis=0),
+            outer_weight * (1.0 - state.shrink * outer_weight),
+            over(unit_trace),
+            over(np.maximum(counts - 1, 0) / e + unit_trace * per_count),
         ]
     )
-    outer_design = sums.over_outer(design_totals)
-    for row, (parts, scaled) in enumerate(
-        [
-            (outer_design, outer_design),
-            (design_totals, design_totals),
-            (design_totals, design_totals * per_count),
-        ]
-    ):
-        crossed = np.einsum("puc,quc->cpq", parts, scaled)
-        trace[row] -= np.einsum("cpq,cqp->c", state.fixed_covariance, crossed)
+    outer_design = over(design_totals)
+    fixed = state.fixed_covariance
+    spent = np.einsum("puc,quc,cpq->uc", design_totals, design_totals, fixed, optimize=True)
+    trace[0] -= np.einsum("pgc,qgc,cpq->gc", outer_design, outer_design, fixed, optimize=True)
+    trace[1] -= over(spent)
+    trace[2] -= over(spent * per_count)
     fitted = np.stack(
         [
-            (sums.over_outer(totals) ** 2).sum(axis=0),
-            (totals**2).sum(axis=0),
-            sums.within / e**2 + (totals**2 * per_count).sum(axis=0),
+            over(totals) ** 2,
+            over(totals**2),
+            over(sums.unit_squares / e**2 + totals**2 * per_count),
         ]
     )
     return np.asarray(0.5 * (fitted - trace))
@@ -148,22 +149,27 @@ def information_of_known_mean(
     sums: NestedSums, theta: FloatArray, state: LikelihoodState
 ) -> FloatArray:
     """tr(V^-1 Vi V^-1 Vj), twice the information if the fixed effects were known, (c, 3, 3)."""
+    return np.asarray(known_mean_by_outer(sums, theta, state).sum(axis=0))
+
+
+def known_mean_by_outer(sums: NestedSums, theta: FloatArray, state: LikelihoodState) -> FloatArray:
+    """Each outer unit's share of ``information_of_known_mean``, shape (g, c, 3, 3)."""
     e = theta[RESIDUAL]
-    counts, weight, shrink = sums.counts, state.unit_weight, state.shrink
+    counts, weight, shrink, over = sums.counts, state.unit_weight, state.shrink, sums.over_outer
     single = 1.0 / (e + counts * theta[INNER])  # element of B^-1 1, B being V without outer
     square = counts * single**2
-    outer_weight, outer_square = sums.over_outer(weight), sums.over_outer(square)
-    outer_weight_square = sums.over_outer(weight**2)
+    outer_weight, outer_square = over(weight), over(square)
+    outer_weight_square = over(weight**2)
     left = 1.0 - shrink * outer_weight
     unit_shrink = shrink[sums.outer_of_unit]
-    aa = ((outer_weight * left) ** 2).sum(axis=0)
-    ab = (outer_weight_square * left**2).sum(axis=0)
-    ae = (outer_square * left**2).sum(axis=0)
-    bb = (weight**2 * (1 - 2 * unit_shrink * weight)).sum(axis=0)
-    bb += ((shrink * outer_weight_square) ** 2).sum(axis=0)
-    be = (square * (1 - 2 * unit_shrink * weight)).sum(axis=0)
-    be += (shrink**2 * outer_weight_square * outer_square).sum(axis=0)
-    ee = ((counts - 1) / e**2 + single**2).sum(axis=0)
-    ee -= 2 * (shrink * sums.over_outer(counts * single**3)).sum(axis=0)
-    ee += ((shrink * outer_square) ** 2).sum(axis=0)
-    return np.moveaxis(np.array([[aa, ab, ae], [ab, bb, be], [ae, be, ee]]), -1, 0)
+    aa = (outer_weight * left) ** 2
+    ab = outer_weight_square * left**2
+    ae = outer_square * left**2
+    bb = over(weight**2 * (1 - 2 * unit_shrink * weight)) + (shrink * outer_weight_square) ** 2
+    be = over(square * (1 - 2 * unit_shrink * weight))
+    be += shrink**2 * outer_weight_square * outer_square
+    present = counts > 0
+    ee = over(np.where(present, (counts - 1) / e**2 + single**2, 0.0))
+    ee -= 2 * shrink * over(counts * single**3)
+    ee += (shrink * outer_square) ** 2
+    return np.moveaxis(np.array([[aa, ab, ae], [ab, bb, be], [ae, be, ee]]), (0, 1), (-2, -1))

@@ -18,7 +18,8 @@ class NestedSums:
 
     counts: FloatArray  # (u, c or 1)
     means: FloatArray  # (u, c), 0 where an inner unit lacks the response
-    within: FloatArray  # (c,) sum of squares about inner means
+    unit_squares: FloatArray  # (u, c) sum of squares about the inner mean
+    within: FloatArray  # (c,) the same over all inner units
     design: FloatArray  # (u, p)
     outer_of_unit: NDArray[np.int64]  # (u,)
     first_unit: NDArray[np.int64]  # (g,) first inner unit of each outer one
@@ -85,6 +86,7 @@ class NestedSums:
         return NestedSums(
             counts,
             self.means[:, chosen],
+            self.unit_squares[:, chosen],
             self.within[chosen],
             self.design,
             self.outer_of_unit,
@@ -136,9 +138,12 @@ def aggregate(
     standard = np.where(seen, (values - centre) / np.where(scale > 0, scale, 1.0), 0.0)
     totals = np.add.reduceat(standard[order], starts, axis=0)
     means = np.divide(totals, counts, out=np.zeros_like(totals), where=counts > 0)
-    within = (np.where(seen, standard - means[unit], 0.0) ** 2).sum(axis=0)
+    about_mean = np.where(seen, standard - means[unit], 0.0) ** 2
+    squares = np.add.reduceat(about_mean[order], starts, axis=0)
     first_unit = np.searchsorted(outer_of_unit, np.arange(outer_code.max() + 1))
-    sums = NestedSums(counts, means, within, columns, outer_of_unit, first_unit)
+    sums = NestedSums(
+        counts, means, squares, squares.sum(axis=0), columns, outer_of_unit, first_unit
+    )
     _check_fixed_effects(sums)
     return sums, centre, scale
 

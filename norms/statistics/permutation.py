@@ -102,7 +102,7 @@ def max_t_between_groups(
     total = (centred**2).sum(axis=0) * (n1 * n2 / (n1 + n2))
     labels = np.repeat([1.0, 0.0], [n1, n2])
     exact = comb(n1 + n2, n1) <= exact_limit
-    blocks = _all_groups(n1 + n2, n1) if exact else _random_groups(labels, relabellings, rng)
+    blocks = all_groups(n1 + n2, n1) if exact else random_groups(labels, relabellings, rng)
     return _run(centred, total, labels, blocks, exact=exact, freedom=n1 + n2 - 2, level=level)
 
 
@@ -136,7 +136,7 @@ def max_t_within_golfers(
     # u = s^2 / (n SS) and s the signed sum.
     total = (table**2).sum(axis=0) * n
     exact = n < 60 and 2**n <= exact_limit
-    blocks = _all_signs(n) if exact else _random_signs(n, relabellings, rng)
+    blocks = all_signs(n) if exact else random_signs(n, relabellings, rng)
     return _run(table, total, np.ones(n), blocks, exact=exact, freedom=n - 1, level=level)
 
 
@@ -192,7 +192,8 @@ def _finite(curves: FloatArray) -> FloatArray:
     return table
 
 
-def _all_groups(n: int, chosen: int) -> Iterator[FloatArray]:
+def all_groups(n: int, chosen: int) -> Iterator[FloatArray]:
+    """Every choice of ``chosen`` of n, 1 for those chosen, in blocks of rows."""
     members = np.array(list(combinations(range(n), chosen)))
     for first in range(0, len(members), _BLOCK):
         part = members[first : first + _BLOCK]
@@ -201,21 +202,24 @@ def _all_groups(n: int, chosen: int) -> Iterator[FloatArray]:
         yield block
 
 
-def _random_groups(
+def random_groups(
     labels: FloatArray, relabellings: int, rng: np.random.Generator
 ) -> Iterator[FloatArray]:
+    """Labels shuffled at random, in blocks of rows."""
     for first in range(0, relabellings, _BLOCK):
         rows = min(_BLOCK, relabellings - first)
         yield rng.permuted(np.tile(labels, (rows, 1)), axis=1)
 
 
-def _all_signs(n: int) -> Iterator[FloatArray]:
+def all_signs(n: int) -> Iterator[FloatArray]:
+    """Every pattern of n signs, in blocks of rows."""
     signs = np.array(list(product((1.0, -1.0), repeat=n)))
     for first in range(0, len(signs), _BLOCK):
         yield signs[first : first + _BLOCK]
 
 
-def _random_signs(n: int, relabellings: int, rng: np.random.Generator) -> Iterator[FloatArray]:
+def random_signs(n: int, relabellings: int, rng: np.random.Generator) -> Iterator[FloatArray]:
+    """Signs at random, in blocks of rows."""
     for first in range(0, relabellings, _BLOCK):
         rows = min(_BLOCK, relabellings - first)
         yield rng.choice((1.0, -1.0), size=(rows, n))

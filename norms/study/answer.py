@@ -1,12 +1,10 @@
 """A study from its plan and its rows: every model, test and limit, reproducible from one seed."""
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from norms.errors import CohortRefused
 from norms.records.study import StudyFrame, StudyPlan
-from norms.records.study_answer import AlongSwing, FeatureModel, Study
+from norms.records.study_answer import AlongSwing, Study
 from norms.statistics.one_thread import on_one_thread
 from norms.study.along_the_swing import along_the_swing
 from norms.study.design import Design, design_of
@@ -20,8 +18,6 @@ NO_CURVES = (
     "This cohort is a table of features without curves: where along the swing something goes "
     "with speed cannot be asked of it."
 )
-TOO_NARROW = 1.3
-"""Jackknife over model standard error from which a reader is warned."""
 NO_RATES = "The curves of this cohort carry no times, so that rates cannot be followed."
 
 
@@ -57,7 +53,6 @@ def answer_study(plan: StudyPlan, frame: StudyFrame) -> Study:
     counts = np.bincount(design.golfers)
     clubs = tuple(sorted({frame.clubs[row] for row in design.rows}))
     models = feature_models(frame, plan, design, columns)
-    notes += _tied_swings(models)
     return Study(
         plan=plan,
         clubs=clubs,
@@ -95,24 +90,6 @@ def feature_columns(plan: StudyPlan, frame: StudyFrame) -> tuple[int, ...]:
             code="feature_unknown",
         )
     return tuple(frame.feature_names.index(name) for name in named)
-
-
-def _tied_swings(models: Sequence[FeatureModel]) -> list[str]:
-    """A note on the features whose interval within a golfer is too narrow, if there are any."""
-    tied = [
-        model.label
-        for model in models
-        if model.influence is not None
-        and model.within.standard_error is not None
-        and model.influence.jackknife_error > TOO_NARROW * model.within.standard_error
-    ]
-    if not tied:
-        return []
-    return [
-        f"Leaving golfers out in turn gives an interval within a golfer more than {TOO_NARROW:g} "
-        f"times as wide as the model's for: {', '.join(tied)}. Swings of a golfer are alike there "
-        "in ways the model does not hold, such as the day; trust these intervals less."
-    ]
 
 
 def _along(

@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from norms.cohort.bands import PRIVACY_MINIMUM, check_rules, withheld_reason
-from norms.cohort.partition import ComparedGroups, feature_evidence
+from norms.cohort.compared_groups import ComparedGroups, Repeats
+from norms.cohort.partition import feature_evidence
 from norms.cohort.pattern_search import PatternChoices, search_patterns
 from norms.errors import CohortRefused
 from norms.records import FeaturePartition
@@ -149,9 +150,11 @@ def feature_partition(
     if fact not in frame.golfer_facts:
         raise CohortRefused(f"{fact}: this table does not hold it", code="fact_unknown")
     golfers, features = golfer_features(frame, club)
+    repeats = _repeats(frame, club)
     of_golfer = dict(zip(frame.golfers, frame.golfer_facts[fact].tolist(), strict=True))
     values = np.array([of_golfer[code] for code in golfers])
-    groups = features[values == 0.0], features[values == 1.0]
+    members = values == 0.0, values == 1.0
+    groups = features[members[0]], features[members[1]]
     fewest = min(len(group) for group in groups)
     if fewest < PRIVACY_MINIMUM:
         raise CohortRefused(
@@ -163,8 +166,27 @@ def feature_partition(
         features=groups,
         paired=False,
         left_out=int(np.isnan(values).sum()),
+        repeats=(_of(repeats, members[0]), _of(repeats, members[1])),
     )
     return feature_evidence(frame.feature_names, pair, level)
+
+
+def _repeats(frame: StudyFrame, club: str | None) -> Repeats:
+    """Swings of each golfer that give each feature, and their squares about the golfer's mean."""
+    rows = [place for place, one in enumerate(frame.clubs) if club in (None, one)]
+    codes = np.unique(np.array(frame.golfers)[rows], return_inverse=True)[1]
+    values = frame.features[rows]
+    seen = np.isfinite(values)
+    filled = np.where(seen, values, 0.0)
+    about = np.where(seen, filled - group_means(filled, seen, codes), 0.0)
+    swings, squares = np.zeros((2, int(codes.max(initial=-1)) + 1, values.shape[1]))
+    np.add.at(swings, codes, seen)
+    np.add.at(squares, codes, about**2)
+    return Repeats(swings=swings, squares=squares)
+
+
+def _of(repeats: Repeats, members: NDArray[np.bool_]) -> Repeats:
+    return Repeats(swings=repeats.swings[members], squares=repeats.squares[members])
 
 
 def _none(golfers: int) -> FloatArray:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from norms.records.study import StudyFrame, StudyPlan
 from norms.records.study_answer import FeatureModel, Influence
+from norms.statistics.cluster_robust import GroupSums, group_sums, robust_estimate
 from norms.statistics.mixed_diagnostics import (
     FittedModel,
     estimates_without_each_group,
@@ -70,12 +71,18 @@ def _model(
     slope, method = own_slopes(plan, design, fits, parts, place)
     model = _fitted(design, fits, parts, place, seen, told)
     speed = within_and_between(model.outcome[:, np.newaxis], model.groups, design.clubs[seen])
-    estimates = [_pick(fits, slope, place, told, q + k) for k in range(2)]
+    standing = model if slope is None else with_own_slopes(model, slope)
+    sums = None
+    if fits.converged[place]:
+        sums = _golfer_sums(standing, slope, parts.within[seen, place])
+    estimates = [
+        _within(sums, told, q),
+        _pick(fits, slope, place, told, q + 1),
+    ]
     within = effect_of("within", estimates[0], parts.within[seen, place], speed.within[:, 0])
     between = effect_of("between", estimates[1], parts.between[seen, place], speed.between[:, 0])
     facts = residual_facts(model) if fits.converged[place] else None
     places = np.flatnonzero(np.flatnonzero(told) >= q)
-    standing = model if slope is None else with_own_slopes(model, slope)
     random = None if slope is None else mean_random_variance(slope, parts.within[seen, place])
     shares = variance_explained(standing, tuple(int(p) for p in places), random_variance=random)
     by_column = dict(zip(np.flatnonzero(told)[places].tolist(), shares.parts, strict=True))
@@ -88,7 +95,7 @@ def _model(
         swings=int(fits.observations[place]),
         within=within,
         between=between,
-        difference_p=_difference_p(fits, place, q),
+        difference_p=_difference_p(sums, told, q),
         reversal=False,
         golfer_sd_mps=float(np.sqrt(standing.group_variance)),
         residual_sd_mps=float(np.sqrt(standing.residual_variance)),
@@ -128,6 +135,29 @@ def _fitted(
     )
 
 
+def _golfer_sums(model: FittedModel, slope: SlopeFit | None, within: FloatArray) -> GroupSums:
+    """What each golfer brings to the fit that stands."""
+    one = np.ones((len(within), 1))
+    return group_sums(
+        model.outcome,
+        model.design,
+        one if slope is None else np.column_stack([one, within]),
+        [[model.group_variance]] if slope is None else slope.random_covariance,
+        model.residual_variance,
+        model.groups,
+        model.fixed,
+    )
+
+
+def _within(sums: GroupSums | None, told: NDArray[np.bool_], column: int) -> Estimates | None:
+    """The within effect, its error robust by golfer: swings of a day, or with a slope of their own
+    that the model lacks, are alike beyond the golfer's intercept.
+    """
+    if sums is None or not told[column]:
+        return None
+    return robust_estimate(sums, np.arange(told.sum()) == told[:column].sum())
+
+
 def _pick(
     fits: MixedFits, slope: SlopeFit | None, place: int, told: NDArray[np.bool_], column: int
 ) -> Estimates | None:
@@ -151,12 +181,12 @@ def _pick(
     )
 
 
-def _difference_p(fits: MixedFits, place: int, q: int) -> float | None:
-    weights = np.zeros(q + 2)
-    weights[q], weights[q + 1] = -1.0, 1.0
-    if not np.isfinite(fits.fixed[place, q:]).all():
+def _difference_p(sums: GroupSums | None, told: NDArray[np.bool_], q: int) -> float | None:
+    if sums is None or not told[q : q + 2].all():
         return None
-    return float(fits.combination(weights).p_value[place])
+    weights = np.zeros(told.sum())
+    weights[told[:q].sum() :][:2] = -1.0, 1.0
+    return float(robust_estimate(sums, weights).p_value[0])
 
 
 def _influence(

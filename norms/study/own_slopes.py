@@ -28,7 +28,8 @@ def own_slopes(
     plan: StudyPlan, design: Design, fits: MixedFits, parts: Parts, place: int
 ) -> tuple[SlopeFit | None, str]:
     """The fit with a random slope where the data bear it, and what was fitted, in words."""
-    intercept = "random intercept per golfer, REML, Satterthwaite's degrees of freedom"
+    robust = "; errors within golfers robust by golfer"
+    intercept = f"random intercept per golfer, REML{robust}"
     if fits.singular[place]:
         intercept = (
             "singular: golfers do not differ beyond their swings once covariates are in; the "
@@ -60,9 +61,7 @@ def own_slopes(
     p_value = 0.5 * float(stats.chi2.sf(ratio, 1) + stats.chi2.sf(ratio, 2))
     if p_value > SLOPE_LEVEL:
         return None, f"{intercept}; no random slope needed (p {p_value:.2f})"
-    return fit, (
-        "random intercept and random slope per golfer, REML, Satterthwaite's degrees of freedom"
-    )
+    return fit, f"random intercept and random slope per golfer, REML{robust}"
 
 
 def with_own_slopes(model: FittedModel, slope: SlopeFit) -> FittedModel:

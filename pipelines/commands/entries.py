@@ -18,6 +18,7 @@ from pipelines.commands.terminal import (
     print_sentences,
     write_json,
 )
+from pipelines.limits import MOST_ACTS
 
 EntryWords = Annotated[
     list[str],
@@ -87,7 +88,10 @@ def undo(
     who: Who,
     why: Why,
     act: Annotated[
-        int | None, typer.Option(help="Number of an act in the log; by default the newest.", min=1)
+        int | None,
+        typer.Option(
+            help="Number of an act in the log; by default the newest.", min=1, max=MOST_ACTS
+        ),
     ] = None,
 ) -> None:
     """Undo the newest act, or a certain one: what it changed is put back as it was."""

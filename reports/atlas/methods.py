@@ -71,11 +71,17 @@ _WITH_ANNEXES: Final[tuple[tuple[str, str], ...]] = (
         "(2010), Econometrica 78.",
     ),
     (
-        "Partitions: the curves by relabelling golfers and the largest |t| over all nodes and "
-        "axes; each feature by the common limits for difference of means and spreads, and by the "
-        "share of a group outside the joint limits.",
+        "Partitions: golfers are relabelled, and the largest difference over its own error, of "
+        "all nodes of all axes and of every feature’s mean and spread, is what chance has to "
+        "reach, so that one level holds for the whole answer, also where groups are unequal in "
+        "number, spread, noise or swings. Spreads are compared beyond the noise that each "
+        "golfer’s own swings leave. Beyond chance is not enough: each feature is also held to the "
+        "common limits for difference of means and spreads, or to the share of a group outside "
+        "the joint limits.",
         "Harris and Boyd (1990), Clinical Chemistry 36; Lahti and others (2002, 2004), Clinical "
-        "Chemistry 48 and 50; Nichols and Holmes (2002), Human Brain Mapping 15.",
+        "Chemistry 48 and 50; Janssen (1997), Statistics and Probability Letters 36; Chung and "
+        "Romano (2013), Annals of Statistics 41; Nichols and Holmes (2002), Human Brain Mapping "
+        "15.",
     ),
     (
         "Weights to the membership: one weight per golfer, by turns for level, sex and age until "

@@ -61,8 +61,10 @@ def _words(answer: PartitionAnswer | None) -> list[str]:
         "shows that it is too small to matter. Undecided: neither is shown; that nothing was "
         "found in few golfers is no proof of likeness.",
         f"{plural(answer.questions, 'question')} were asked together. Each is held to its part "
-        f"(Bonferroni) of a {overall} chance that any answer “own” is false, for the curves and "
-        "for the features each.",
+        f"(Bonferroni) of a {overall} chance that any answer “own” is false, curves and features "
+        "together: golfers are relabelled, and the largest difference of all nodes, means and "
+        "spreads, each over its own error, is what chance has to reach. Spreads are compared "
+        "beyond the noise that each golfer’s own number of swings leaves.",
         "Groups are compared over all levels: where their handicaps differ, that may be the "
         "reason, and no difference says why it is there.",
     ]
@@ -81,8 +83,8 @@ def _answer(answer: PartitionAnswer, unit: str) -> dict[str, object]:
         )
         + (", each golfer compared with themselves" if answer.paired else ""),
         "features": _feature_counts(answer),
-        "curves": f"The curves: {ANSWERS[curves.verdict].lower()}. Largest |t| "
-        f"{number(curves.largest_t, 2)} ({curves.axis}, {node_words(curves.node)}) against "
+        "curves": f"The curves: {ANSWERS[curves.verdict].lower()}. Largest difference "
+        f"{number(curves.largest_t, 2)} errors ({curves.axis}, {node_words(curves.node)}) against "
         f"{number(curves.critical_t, 2)} by chance, p {_p_relation(curves.p_value)}; largest "
         f"difference {number(curves.largest_difference_sd, 2)} sd, at most "
         f"{number(curves.possible_difference_sd, 2)} sd possible.",

@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from norms.errors import CohortRefused
+from norms.records import Golfer
 from pipelines.export_edition import export_edition
 from pipelines.import_edition import read_edition
 from pipelines.store import open_store
@@ -24,6 +25,8 @@ HOSTILE = (
 def exported(tmp_path_factory, small_academy):
     folder = tmp_path_factory.mktemp("export") / "out"
     with open_store(":memory:") as store:
+        members = {code for one in small_academy.edition.cells for code in one.cohort.golfers}
+        store.add_golfers([Golfer(code=code, hand="right") for code in sorted(members)])
         store.save_edition(small_academy.edition, datetime(2026, 6, 1, tzinfo=UTC))
         export_edition(store, small_academy.edition.name, folder)
     return folder

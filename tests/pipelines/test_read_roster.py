@@ -9,7 +9,7 @@ from typer.testing import CliRunner
 
 from norms.errors import CaptureRefused, NormsError, TableRefused
 from norms.records import BallSpeed, Golfer
-from pipelines.backup import backup_store, restore_store
+from pipelines.backup import backup_store
 from pipelines.cli import app
 from pipelines.collect.profile import CaptureSection
 from pipelines.erase_golfer import erase_golfer
@@ -23,6 +23,7 @@ from pipelines.erased_codes import (
 from pipelines.import_tables import import_ball_speeds, import_roster
 from pipelines.lab_profiles import keep_profile
 from pipelines.read_roster import read_roster
+from pipelines.restore import restore_store
 from pipelines.store import open_store
 from reports.intake_sentences import NAMED, other_hand_sentences, speeds_sentence
 

@@ -114,7 +114,7 @@ def test_every_partition_question_is_answered_in_words_with_its_evidence(small_a
     for answer in answers.values():
         question = answer.question[0].upper() + answer.question[1:]
         assert f"{question}: {words[answer.verdict]}." in said
-        assert f"Largest |t| {number(answer.curves.largest_t, 2)}" in said
+        assert f"Largest difference {number(answer.curves.largest_t, 2)} errors" in said
     assert "9 questions were asked together" in said
     assert len(answers) == 9
 

@@ -137,7 +137,7 @@ def test_the_sentences_say_what_the_table_says() -> None:
 
 
 def test_simulations_are_shown_at_their_worst_and_best() -> None:
-    reliability, placing, studies, editions = simulation_tables()
+    reliability, budget, placing, decisions, studies, tied, editions = simulation_tables()
     measured = defaultdict(list)
     with (RESULTS / "reliability.csv").open(encoding="utf-8", newline="") as stream:
         for row in csv.DictReader(stream):
@@ -154,7 +154,16 @@ def test_simulations_are_shown_at_their_worst_and_best() -> None:
     with (RESULTS / "single_case.csv").open(encoding="utf-8", newline="") as stream:
         flagged = [100 * float(row["single case"]) for row in csv.DictReader(stream)]
     assert placing["rows"][1][1:] == ("5.0 %", f"{min(flagged):.1f} %", f"{max(flagged):.1f} %")
-    for table in (reliability, placing, studies, editions):
+    with (RESULTS / "noise_budget.csv").open(encoding="utf-8", newline="") as stream:
+        skewed = [
+            float(row["covered_pct"])
+            for row in csv.DictReader(stream)
+            if (row["case"], row["golfers"]) == ("skewed", "60")
+        ]
+    assert ("skewed", "60", f"{min(skewed):.1f} %", f"{max(skewed):.1f} %") in budget["rows"]
+    assert len(decisions["rows"]) == 9
+    assert len(tied["rows"]) == 12
+    for table in (reliability, budget, placing, decisions, studies, tied, editions):
         assert {len(row) for row in table["rows"]} == {len(table["headings"])}
 
 

@@ -1,9 +1,11 @@
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from norms.cohort.partition import answer_partition
+from norms.cohort.compared_groups import comparable
+from norms.cohort.partition import answer_partition, feature_evidence
 from norms.errors import CohortRefused
 from norms.records import Cohort, CohortDefinition
 
@@ -156,3 +158,65 @@ def test_kept_calibration_rejects_4_to_6_percent_of_true_nulls():
     rejected = [float(row[header.index("rejected_pct")]) for row in rows]
     assert len(rejected) >= 4
     assert all(4 <= share <= 6 for share in rejected)
+
+
+def noisy_group(prefix, n, swings, seed, noise=1.5):
+    """Golfers who differ in nothing; each mean holds the noise of that many swings."""
+    rng = np.random.default_rng(seed)
+    cohort = group(names(prefix, n), seed)
+    values = rng.normal(size=(n, 1, 3)) + noise * rng.normal(size=(n, swings, 3))
+    means = values.mean(axis=1)
+    return replace(
+        cohort,
+        swing_counts=np.full(n, swings),
+        features=means,
+        feature_swings=np.full((n, 3), swings),
+        feature_squares=((values - means[:, None]) ** 2).sum(axis=1),
+    )
+
+
+def test_few_swings_are_not_taken_for_a_spread_of_golfers():
+    first, second = noisy_group("A", 150, 2, 1), noisy_group("B", 150, 20, 2)
+    known = answer(first, second)
+    assert min(feature.spread_p for feature in known.features) > 0.05
+    assert max(feature.sd_ratio for feature in known.features) > 1.25
+    unknown = {"feature_swings": None, "feature_squares": None}
+    blind = answer(replace(first, **unknown), replace(second, **unknown))
+    assert min(feature.spread_p for feature in blind.features) < 0.05
+
+
+def test_noise_is_divided_by_the_golfers_own_swings():
+    """Taking the group's swings for every golfer's would leave the few-swing golfers too far."""
+    few, many = noisy_group("A", 60, 2, 1, noise=2.0), noisy_group("C", 60, 30, 3, noise=2.0)
+    mixed = replace(
+        few,
+        golfers=few.golfers + many.golfers,
+        swing_counts=np.r_[few.swing_counts, many.swing_counts],
+        **{
+            name: np.concatenate([getattr(few, name), getattr(many, name)])
+            for name in ("curves_cm", "features", "feature_swings", "feature_squares")
+        },
+    )
+    result = answer(mixed, noisy_group("B", 120, 30, 2, noise=2.0))
+    assert min(feature.spread_p for feature in result.features) > 0.05
+
+
+def test_curves_and_features_share_one_level():
+    """A feature alone and the same feature beside many nodes: the second is adjusted for both."""
+    first, second = group(names("A", 25), 1), group(names("B", 25), 2, feature_shift=0.75)
+    both = answer(first, second)
+    kept = comparable("sex", first, second)
+    alone = feature_evidence(first.feature_names, kept, 0.05, seed=5, relabellings=499)
+    assert alone[0].mean_p < both.features[0].mean_p
+    assert both.features[0].mean_p <= 1
+
+
+def test_kept_calibration_of_decisions_is_5_percent_as_a_whole():
+    path = Path(__file__).parents[2] / "calibration" / "results" / "partition_decisions.csv"
+    header, *rows = [line.split(",") for line in path.read_text().splitlines()]
+    share, error = (
+        np.array([float(row[header.index(name)]) for row in rows])
+        for name in ("own_pct", "standard_error_pct")
+    )
+    assert len(rows) >= 6
+    assert (share - error <= 6.5).all()

@@ -1,4 +1,5 @@
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -181,3 +182,28 @@ def test_errors_scale_with_the_unit(pool):
     np.testing.assert_allclose(inches.sdc_between, error.sdc_between / 2.54, rtol=1e-5)
     np.testing.assert_allclose(inches.icc_between.low, error.icc_between.low, atol=1e-5)
     np.testing.assert_allclose(inches.individuality, error.individuality, rtol=1e-5)
+
+
+def test_kept_calibration_covers_for_golfers_of_any_shape():
+    path = Path(__file__).parents[3] / "calibration" / "results" / "noise_budget.csv"
+    table = pd.read_csv(path)
+    ordinary = table[table.case != "normal, very unequally steady"]
+    assert len(ordinary) == 72
+    error = 2 * ordinary.standard_error_pct
+    assert (ordinary.covered_pct >= 92 - error).all()
+    assert (ordinary.covered_pct <= 97 + error).all()
+
+
+def test_intervals_allow_for_golfers_unequally_steady(pool):
+    """Few golfers hold most of the unsteadiness: a chi-square of all swings is far too sure."""
+    even = measurement_error(pool(21, golfers=40, features=8), "driver")
+    drawn = pool(21, golfers=40, features=8)
+    names, golfer = np.unique(drawn.golfers, return_inverse=True)
+    steady = np.exp(0.8 * np.random.default_rng(1).normal(size=len(names)))[golfer, None]
+    means = pd.DataFrame(drawn.features).groupby(golfer).transform("mean").to_numpy()
+    uneven = replace(drawn, features=means + steady * (drawn.features - means))
+    widths = [
+        np.median(np.log(one.sem_within.high / one.sem_within.low))
+        for one in (even, measurement_error(uneven, "driver"))
+    ]
+    assert widths[1] > 2 * widths[0]
