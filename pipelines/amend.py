@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from norms.errors import NormsError, StoreRefused
 from norms.records import Golfer
@@ -16,6 +16,9 @@ from pipelines.known_clubs import KnownClubs
 from pipelines.limits import past_day_fault
 from pipelines.store import Store
 from pipelines.take_back import editions_since
+
+ASIDE: Final = frozenset({"mark", "speed"})
+"""Kinds of which editions hold nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +142,7 @@ def _amended(
     return Amended(
         name=name,
         changes=changes,
-        editions=editions_since(store.audit.entries(), 0),
+        editions=() if entry.kind.word in ASIDE else editions_since(store.audit.entries(), 0),
         placements=placed,
     )
 
