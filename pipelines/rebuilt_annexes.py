@@ -6,6 +6,7 @@ still gives, golfer by golfer, the means that were frozen, and left out where it
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, Final
 
@@ -147,10 +148,17 @@ def _with_annexes(
     choices = dict(stated[ANNEXES])
     choices["timing_features"] = tuple(choices["timing_features"])
     kept = after.annexes  # of measurement
-    made = with_annexes(amended(after, annexes=()), roll, golfers, AnnexChoices(**choices))
+    # Annexes ask of golfers what an edition does not keep: how much their swings differ.
+    gathered = replace(
+        after,
+        cells=tuple(
+            replace(cell, cohort=members(roll, cell.cohort.definition)[0]) for cell in after.cells
+        ),
+    )
+    made = with_annexes(amended(gathered, annexes=()), roll, golfers, AnnexChoices(**choices))
     if SHAPES in stated:
         clubs = sorted(set(roll.clubs.tolist()))
         handicaps = {club: club_handicaps(roll, club) for club in clubs}
         search = PatternChoices(**stated[SHAPES])
         made = with_shapes(made, roll, handicaps, plain_name, search, previous)
-    return amended(made, annexes=(*made.annexes, *kept))
+    return amended(replace(made, cells=after.cells), annexes=(*made.annexes, *kept))

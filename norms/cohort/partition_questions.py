@@ -112,16 +112,8 @@ def _group(cohort: Cohort, title: str, belongs: Sequence[bool]) -> Cohort:
     """Golfers of a cohort who belong to a group, as a cohort of its own."""
     keep = np.array(belongs, dtype=bool)
     club = cohort.definition.club
-    return Cohort(
-        definition=CohortDefinition(key=f"{club}/{title}", club=club, name=title, title=title),
-        golfers=tuple(code for code, kept in zip(cohort.golfers, keep, strict=True) if kept),
-        swing_counts=cohort.swing_counts[keep],
-        curves_cm=cohort.curves_cm[keep],
-        feature_names=cohort.feature_names,
-        features=cohort.features[keep],
-        feature_swings=None if cohort.feature_swings is None else cohort.feature_swings[keep],
-        feature_squares=None if cohort.feature_squares is None else cohort.feature_squares[keep],
-    )
+    named = CohortDefinition(key=f"{club}/{title}", club=club, name=title, title=title)
+    return replace(cohort.of_golfers(keep), definition=named)
 
 
 def answer_question(

@@ -60,13 +60,7 @@ def withdrawn_edition(edition: Edition, golfer: str) -> Edition:
 def without(cohort: Cohort, golfer: str) -> Cohort:
     """A cohort without one of its golfers."""
     keep = np.array([code != golfer for code in cohort.golfers], dtype=bool)
-    return replace(
-        cohort,
-        golfers=tuple(code for code in cohort.golfers if code != golfer),
-        swing_counts=cohort.swing_counts[keep],
-        curves_cm=cohort.curves_cm[keep],
-        features=cohort.features[keep],
-    )
+    return cohort.of_golfers(keep)
 
 
 def _withdrawn(cell: CohortNorms, golfer: str) -> str:

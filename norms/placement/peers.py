@@ -125,13 +125,4 @@ def _elsewhere(cell: CohortNorms, edition: Edition, smallest_cell: int) -> Peers
 def without(cohort: Cohort, golfer: str) -> Cohort:
     """The cohort without one golfer; itself where the golfer is not in it."""
     keep = np.array([code != golfer for code in cohort.golfers], dtype=bool)
-    if keep.all():
-        return cohort
-    return Cohort(
-        definition=cohort.definition,
-        golfers=tuple(code for code in cohort.golfers if code != golfer),
-        swing_counts=cohort.swing_counts[keep],
-        curves_cm=cohort.curves_cm[keep],
-        feature_names=cohort.feature_names,
-        features=cohort.features[keep],
-    )
+    return cohort if keep.all() else cohort.of_golfers(keep)

@@ -1,7 +1,11 @@
 """A cohort: which golfers, by rule, and one mean for each of them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
 
 from norms.records._arrays import FloatArray, frozen_array, set_field
 from norms.vocabulary import NODES, Sex
@@ -152,6 +156,22 @@ class Cohort:
         set_field(self, "features", frozen_array("features", self.features, (n, d)))
         if list(self.golfers) != sorted(set(self.golfers)):
             raise ValueError("golfers: codes must be sorted and without repeats")
+
+    def of_golfers(self, keep: NDArray[np.bool_]) -> Self:
+        """The same cohort of some of its golfers, by a mask of shape (n,)."""
+
+        def kept(values: FloatArray | None) -> FloatArray | None:
+            return None if values is None else values[keep]
+
+        return replace(
+            self,
+            golfers=tuple(code for code, stays in zip(self.golfers, keep, strict=True) if stays),
+            swing_counts=self.swing_counts[keep],
+            curves_cm=self.curves_cm[keep],
+            features=self.features[keep],
+            feature_swings=kept(self.feature_swings),
+            feature_squares=kept(self.feature_squares),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

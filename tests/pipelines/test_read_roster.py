@@ -248,7 +248,7 @@ def test_the_commands_say_what_was_found(place, table, tmp_path):
     code, said, _ = run("roster", table(row("Q0001", "left")), "--store", place)
     assert code == 0
     assert "1 golfer read" in said
-    assert "norms amend swing Q0001_0 --hand left --capture FILE" in said
+    assert "norms amend capture Q0001_0 hand=left --capture FILE" in said
     speeds = tmp_path / "speeds.csv"
     speeds.write_text("swing,ball_speed_mps\nQ0001_0,60\nQ0009_0,61\n")
     code, said, _ = run("speeds", speeds, "--store", place)

@@ -72,13 +72,7 @@ def test_too_few_peers_have_no_band_and_the_number_is_said(small_academy):
     cell = small_academy.edition.cell("driver/all")
     few = replace(
         cell,
-        cohort=replace(
-            cell.cohort,
-            golfers=cell.cohort.golfers[:7],
-            swing_counts=cell.cohort.swing_counts[:7],
-            curves_cm=cell.cohort.curves_cm[:7],
-            features=cell.cohort.features[:7],
-        ),
+        cohort=cell.cohort.of_golfers(np.arange(len(cell.cohort.golfers)) < 7),
     )
     for smallest_cell, said in ((5, "9 are needed"), (8, "8 are needed")):
         rules = {**small_academy.edition.parameters, "smallest_cell": smallest_cell}

@@ -13,7 +13,7 @@ ALLOWED = {
     "files.py": {"mkstemp"},
     "csv_cells.py": {"to_csv"},
     "export_edition.py": {"mkdtemp", "to_parquet"},  # a new folder, and bytes in memory
-    "backup.py": {"copyfile"},  # a store's draft beside the store
+    "restore.py": {"copyfile"},  # a store's draft beside the store
 }
 
 
